@@ -1,0 +1,199 @@
+"""What crosses the edge of one hold: events in, decisions out.
+
+Nothing here computes. The device layer makes events, `holdctl.hold` turns each into a `Decision`, the record
+stores both, screens read them back. Times are whole milliseconds, so that what is stored is what was decided
+on and a recorded night can be replayed exactly.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+MAX_PROBES = 4
+
+
+class ProbeFault(StrEnum):
+    """Why a probe has no value (the node's own words)."""
+
+    OPEN = "open"
+    SHORT = "short"
+    RANGE = "range"
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """One moment on the three clocks, in whole milliseconds.
+
+    `hold_ms` is the hold's own time since its start, `host_ms` the host's monotonic time since its start (the
+    same unless the hold is paced by the device), `utc_ms` UTC. Only the first two may decide anything.
+    """
+
+    hold_ms: int
+    host_ms: int
+    utc_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One report of the node. Temperatures in °C with 0.01 K steps, one entry for each fitted channel."""
+
+    n: int
+    """Sequence number, 0 to 65535, wraps."""
+    up_ms: int
+    """Milliseconds since the node's boot, wraps at 2**32."""
+    temps: tuple[float | ProbeFault, ...]
+    age_ms: int
+    """Age of the oldest conversion."""
+    relay: bool
+    left_ms: int
+    """What is left of the lease."""
+    ack: int
+    """Number of the last command obeyed, 0 for none since boot."""
+    bad: int
+    """Frames that the node dropped, wraps at 65536."""
+    cut: bool
+    """The node's latched cut-out."""
+    feedback: bool | None = None
+    """Voltage seen behind the relay's contact; None where no feedback is fitted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """No reading came; sent by the daemon when the limit passes and then every 30 s."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkChange:
+    """The line went up or down; `reason` is for the baker."""
+
+    up: bool
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NodeBoot:
+    """The node's hello: after a boot, or when asked."""
+
+    firmware: str
+    probes: int
+    max_lease_ms: int
+    cutouts_c: tuple[float | None, ...]
+    cause: str
+    """power, watchdog, brownout or reset."""
+    asked: bool = True
+    """False when the node spoke unasked or its counters went backwards: it has really booted."""
+
+
+@dataclass(frozen=True, slots=True)
+class ForeignAck:
+    """The node obeyed a command that this host never sent: another host talks to it."""
+
+    ack: int
+
+
+class RequestKind(StrEnum):
+    """What a person may ask of a running hold."""
+
+    STOP = "stop"
+    NEXT = "next"
+    ACKNOWLEDGE = "acknowledge"
+    RESET = "reset"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A person's request, as filed from the spool."""
+
+    kind: RequestKind
+    by: str
+    subject: str = ""
+    """The alarm or trip it concerns, by name; the text of a note."""
+
+
+Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request
+
+
+class State(StrEnum):
+    """Procedural state of one hold (ISA-88). On a screen `held` reads "waiting for you, relay off"."""
+
+    IDLE = "idle"
+    RUNNING = "running"
+    HELD = "held"
+    COMPLETE = "complete"
+    STOPPING = "stopping"
+    STOPPED = "stopped"
+    ABORTING = "aborting"
+    ABORTED = "aborted"
+
+
+class Phase(StrEnum):
+    """What a running hold is doing."""
+
+    NONE = "none"
+    SETTLING = "settling"
+    COME_UP = "come-up"
+    HOLD = "hold"
+    PROMPT = "prompt"
+    FALLING = "falling"
+    HOT_HOLDING = "hot holding"
+
+
+class NoticeKind(StrEnum):
+    """Kinds of what the hold has to say."""
+
+    STATE = "state"
+    PHASE = "phase"
+    STEP = "step"
+    PROMPT = "prompt"
+    TRIP = "trip"
+    TRIP_CLEARED = "trip-cleared"
+    RESET = "reset"
+    ALARM = "alarm"
+    ALARM_CLEARED = "alarm-cleared"
+    ACKNOWLEDGED = "acknowledged"
+    REFUSED = "refused"
+    NOTE = "note"
+    INFO = "info"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something that happened, in words for the baker and in `detail` for a program."""
+
+    kind: NoticeKind
+    name: str
+    text: str
+    detail: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Temperatures in °C of the wall and of the paste: at the setpoint's probe, coldest, hottest, mean."""
+
+    wall_c: float
+    paste_c: float
+    coldest_c: float
+    hottest_c: float
+    mean_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What the hold wants after one event."""
+
+    lease_ms: int
+    """How long the relay may be on from now; 0 means off."""
+    state: State
+    phase: Phase
+    step: int
+    """Index of the programme's step, from 0; the number of steps means what comes after."""
+    setpoint_c: float | None
+    wall_setpoint_c: float | None
+    duty: float
+    """Fraction of full heater power asked for, 0 to 1."""
+    estimate: Estimate | None
+    credit_ms: int
+    """Hold time earned so far in this step."""
+    notices: tuple[Notice, ...] = ()
