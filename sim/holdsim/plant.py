@@ -1,0 +1,253 @@
+"""One warmer with its paste, stepped through time: heater power in, losses out, every joule counted.
+
+Inside, heat moves exactly (`network`). Heater power and the losses to the room, which are not linear, are taken at
+the start of each step and held over it; they are counted as they enter, so stored = in - out holds to rounding.
+Left out: the paste's heat capacity stays as it dries, nothing boils (a runaway passes 100 °C), no heat of reaction.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np  # noqa: TID253 - a simulator needs it anyway
+
+from holdctl.paste import paste_properties
+from holdctl.settings import Lid, Place
+from holdsim.disturbance import World
+from holdsim.losses import ZERO_C, open_paste_loss
+from holdsim.network import Array, Propagator
+from holdsim.probes import Probe, ProbeSpec
+from holdsim.steady import steady_state
+from holdsim.warmer import Assembly, Fill, Warmer, assemble
+
+STIRRED_LOSS_FACTOR = 1.5
+"""Loss of the open, moving surface while a person stirs, against the same surface at rest (common sense, no source)."""
+
+
+@dataclass(frozen=True)
+class Truth:
+    """True temperatures, °C, whatever the probes say; `power_w` is the heat that the heater gives."""
+
+    coldest_c: float
+    hottest_c: float
+    mean_c: float
+    wall_c: float
+    heater_c: float
+    ambient_c: float
+    probes: tuple[float, ...]
+    power_w: float
+
+
+@dataclass(frozen=True)
+class Energy:
+    """The account since the start: stored (against 0 °C) = stored at the start + in - out."""
+
+    heat_in_j: float
+    heat_out_j: float
+    stored_j: float
+    start_j: float
+    evaporated_g: float
+
+    @property
+    def residual_j(self) -> float:
+        """What the account misses by, J."""
+        return self.stored_j - self.start_j - self.heat_in_j + self.heat_out_j
+
+
+class Plant:
+    """A simulated warmer. `step` it, `readings` tell what the thermometers say, `truth` what is."""
+
+    def __init__(
+        self,
+        warmer: Warmer,
+        fill: Fill,
+        probes: Sequence[ProbeSpec],
+        *,
+        seed: int,
+        ambient_c: float,
+        start_c: float,
+        vessel_c: float | None,
+        lid: Lid,
+        disturbances: bool,
+    ) -> None:
+        self.time_s = 0.0
+        self.warmer, self.fill, self.lid = warmer, fill, lid
+        world, *own = np.random.SeedSequence(seed).spawn(1 + len(probes))
+        self._world = World(np.random.default_rng(world), ambient_c, disturbed=disturbances)
+        self._heat_in_j = self._heat_out_j = self._evaporated_g = self._power_w = 0.0
+        self._stirring = False
+        self._step: Propagator
+        self._readings: tuple[float, ...] | None = None
+        self._specs = tuple(probes)
+        self._rig(assemble(warmer, fill, lid), self._start(ambient_c, start_c, vessel_c))
+        self._start_j = self._net.energy_j(self._modes)
+        truths = self._probe_truths()
+        self._probes = [
+            Probe(spec, true_c, np.random.default_rng(stream))
+            for spec, true_c, stream in zip(probes, truths, own, strict=True)
+        ]
+
+    @property
+    def energy(self) -> Energy:
+        """The account of heat and water since the start."""
+        stored = self._net.energy_j(self._modes)
+        return Energy(self._heat_in_j, self._heat_out_j, stored, self._start_j, self._evaporated_g)
+
+    def step(self, on_s: float, dt_s: float = 1.0) -> None:
+        """Let `dt_s` pass with the heater on for `on_s` of it, its heat spread evenly over the step.
+
+        Raises ValueError unless 0 <= on_s <= dt_s and 0 < dt_s <= 10: the losses are held over one step.
+        """
+        if not (0.0 <= on_s <= dt_s and 0.0 < dt_s <= 10.0):
+            raise ValueError(f"can't be on for {on_s} s of {dt_s} s")
+        world = self._world
+        world.advance(dt_s)
+        heat = self._heat
+        heat[0] = self._power_w = self.warmer.power_w * world.power_factor * on_s / dt_s
+        lost = self._lose(world.ambient_c, dt_s)
+        if dt_s != self._dt_s:
+            self._dt_s, self._step = dt_s, self._net.propagator(dt_s, self._ports)
+        modes = self._modes
+        modes *= self._step.decay
+        modes += self._step.gain @ heat
+        self._heat_in_j += self._power_w * dt_s
+        self._heat_out_j += lost * dt_s
+        self._seen = (self._rows @ modes).tolist()
+        self.time_s += dt_s
+        self._readings = None
+        for probe, true_c in zip(self._probes, self._probe_truths(), strict=True):
+            probe.advance(true_c, dt_s)
+
+    def readings(self) -> tuple[float, ...]:
+        """Return what each probe says now, °C; the same until the next step."""
+        if self._readings is None:
+            self._readings = tuple([probe.read() for probe in self._probes])
+        return self._readings
+
+    def truth(self) -> Truth:
+        """Return the true temperatures now."""
+        truths = tuple(self._probe_truths())
+        return self._describe(self._net.temps(self._modes), truths, self._world.ambient_c, self._power_w)
+
+    def stir(self) -> None:
+        """Mix the paste now, and lose heat from its moving surface over the next step. Call it each second."""
+        temps = self._net.temps(self._modes)
+        temps[self._assembly.paste] = self._mean(temps)
+        self._modes = self._net.modes(temps)
+        self._stirring = not self.warmer.stirred
+        self._look()
+
+    def set_lid(self, lid: Lid) -> None:
+        """Cover or open the vessel."""
+        if lid is self.lid:
+            return
+        self.lid = lid
+        self._rig(assemble(self.warmer, self.fill, lid), self._net.temps(self._modes))
+
+    def add(self, mass_g: float, temp_c: float) -> None:
+        """Stir in `mass_g` of something of the paste's own heat capacity, at `temp_c`. Raises ValueError if < 0 g."""
+        if not mass_g >= 0.0:
+            raise ValueError(f"can't add {mass_g} g")
+        fill, temps = self.fill, self._net.temps(self._modes)
+        cp = paste_properties(fill.flour, fill.ratio, 65.0).cp_j_kgk
+        more = mass_g / 1000.0
+        temps[self._assembly.paste] = (fill.mass_kg * self._mean(temps) + more * temp_c) / (
+            fill.mass_kg + more
+        )
+        self.fill = Fill(fill.flour, fill.ratio, fill.mass_kg + more)
+        self._heat_in_j += more * cp * temp_c
+        self._rig(assemble(self.warmer, self.fill, self.lid), temps)
+
+    def steady(self, setpoint_c: float, place: Place) -> Truth:
+        """Return the profile that constant heater power keeps with `setpoint_c` at `place`, room at rest.
+
+        This is what the geometry allows; no control does better without stirring. Raises ValueError when no
+        heater power gives it (a setpoint at or below the room's temperature).
+        """
+        ambient = self._world.base_c
+        temps, power = steady_state(self._assembly, setpoint_c, place, ambient)
+        truths = [
+            ambient if spec.place is Place.AIR else float(self._assembly.place_row(spec.place) @ temps)
+            for spec in self._specs
+        ]
+        return self._describe(temps, tuple(truths), ambient, power)
+
+    def _start(self, ambient_c: float, start_c: float, vessel_c: float | None) -> Array:
+        vessel = start_c if vessel_c is None else vessel_c
+        bodies = [ambient_c if body.outer else vessel for body in self.warmer.bodies]
+        cells = 1 if self.warmer.stirred else self.warmer.cells[0] * self.warmer.cells[1]
+        return np.array(bodies + [start_c] * cells)
+
+    def _rig(self, assembly: Assembly, temps: Array) -> None:
+        """Take up a new network with these temperatures."""
+        self._assembly, self._net = assembly, assembly.network
+        surfaces = assembly.surface_nodes
+        self._ports = [self.warmer.index("heater"), *surfaces, *assembly.top_nodes]
+        self._heat = np.zeros(len(self._ports))
+        self._top_ports_used = False
+        self._loss_laws = [surface.law for surface in self.warmer.surfaces]
+        paste_places = [spec.place for spec in self._specs if spec.place is not Place.AIR]
+        unit = np.eye(len(temps))
+        rows = np.vstack([unit[surfaces], *[assembly.place_row(place) for place in paste_places]])
+        self._rows = rows @ self._net.to_nodes
+        self._top_rows = self._net.to_nodes[assembly.top_nodes]
+        self._dt_s = 0.0
+        self._modes = self._net.modes(temps)
+        self._look()
+
+    def _look(self) -> None:
+        self._seen = (self._rows @ self._modes).tolist()
+
+    def _lose(self, ambient_c: float, dt_s: float) -> float:
+        """Put all losses into the ports and return their sum, W."""
+        heat, seen, total = self._heat, self._seen, 0.0
+        room4 = (ambient_c + ZERO_C) ** 4
+        for i, (convection, radiation) in enumerate(self._loss_laws):
+            diff = seen[i] - ambient_c
+            loss = convection * diff * abs(diff) ** 0.25 + radiation * ((seen[i] + ZERO_C) ** 4 - room4)
+            heat[i + 1] = -loss
+            total += loss
+        if self.lid is Lid.OFF or self._stirring:
+            total += self._lose_top(ambient_c, dt_s)
+        elif self._top_ports_used:
+            self._heat[len(self._loss_laws) + 1 :] = 0.0
+            self._top_ports_used = False
+        self._stirring = False
+        return total
+
+    def _lose_top(self, ambient_c: float, dt_s: float) -> float:
+        """Put the loss of the open or stirred paste into its ports, ring by ring, and return the sum, W."""
+        first = len(self._loss_laws) + 1
+        factor = STIRRED_LOSS_FACTOR if self._stirring else 1.0
+        self._top_ports_used = True
+        total = 0.0
+        temps = (self._top_rows @ self._modes).tolist()
+        for i, (temp, area) in enumerate(zip(temps, self._assembly.grid.ring_areas.tolist(), strict=True)):
+            loss, vapour = open_paste_loss(temp, ambient_c, area * factor, self.warmer.radius_m)
+            self._heat[first + i] = -loss
+            self._evaporated_g += 1000.0 * vapour * dt_s
+            total += loss
+        return total
+
+    def _probe_truths(self) -> list[float]:
+        places = iter(self._seen[len(self._loss_laws) :])
+        ambient = self._world.ambient_c
+        return [ambient if spec.place is Place.AIR else next(places) for spec in self._specs]
+
+    def _mean(self, temps: Array) -> float:
+        cells = self._assembly.paste
+        return float(np.average(temps[cells], weights=self._net.capacities[cells]))
+
+    def _describe(self, temps: Array, probes: tuple[float, ...], ambient_c: float, power_w: float) -> Truth:
+        paste = temps[self._assembly.paste]
+        wall = float(temps[self.warmer.index(self.warmer.hot_wall)])
+        heater = float(temps[self.warmer.index("heater")])
+        return Truth(
+            float(paste.min()),
+            float(paste.max()),
+            self._mean(temps),
+            wall,
+            heater,
+            ambient_c,
+            probes,
+            power_w,
+        )
