@@ -15,11 +15,11 @@ HELLO_QUESTION = "hello?"
 _FAULTS = {fault.value: fault for fault in ProbeFault}
 _CAUSES = frozenset({"power", "watchdog", "brownout", "reset"})
 _BIT = {"0": False, "1": True}
+_TEMPS = tuple(f"t{i}" for i in range(1, MAX_PROBES + 1))
 _UINT16 = 0xFFFF
 _UINT32 = 0xFFFF_FFFF
 _TWO_DECIMALS = re.compile(r"-?[0-9]{1,4}\.[0-9]{2}").fullmatch
 _LIMIT = re.compile(r"[0-9]{1,4}(\.[0-9]{1,2})?").fullmatch
-_DIGITS = re.compile(r"[0-9]{1,10}").fullmatch
 
 
 class InvalidBodyError(ValueError):
@@ -52,7 +52,7 @@ def reading(found: dict[str, str], probes: int) -> Reading:
         return Reading(
             n=_count(found["n"], _UINT16),
             up_ms=_count(found["up"], _UINT32),
-            temps=tuple([_celsius(found[f"t{i}"]) for i in range(1, probes + 1)]),
+            temps=tuple([_celsius(found[key]) for key in _TEMPS[:probes]]),
             age_ms=_count(found["age"], _UINT32),
             relay=_BIT[found["relay"]],
             left_ms=_count(found["left"], LONGEST_LEASE_MS),
@@ -112,9 +112,9 @@ def _cutout(text: str) -> float | None:
 
 
 def _count(text: str, highest: int) -> int:
-    if not _DIGITS(text) or (value := int(text)) > highest:
-        raise InvalidBodyError(f"not a count up to {highest}: {text!r}")
-    return value
+    if text.isdecimal() and (value := int(text)) <= highest:  # int() alone takes +5 and 1_0 too
+        return value
+    raise InvalidBodyError(f"not a count up to {highest}: {text!r}")
 
 
 def _between(text: str, lowest: int, highest: int) -> int:

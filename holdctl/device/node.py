@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 from holdctl.clock import Clock
 from holdctl.device.base import Guarantees
-from holdctl.device.port import READ_WAIT_S, Port
+from holdctl.device.port import READ_WAIT_MS, Port
 from holdctl.device.session import NodeSession
 from holdctl.errors import LinkError
 from holdctl.events import Event, LinkChange
@@ -55,7 +55,7 @@ class NodeDriver:
         self._port = None
 
     def poll(self, timeout_s: float) -> list[Event]:
-        """Return what came in as soon as there is any; [] after `timeout_s`, at most READ_WAIT_S late."""
+        """Return what came in as soon as there is any; [] after `timeout_s`, at most READ_WAIT_MS late."""
         if self._pending:
             events, self._pending = self._pending, []
             return events
@@ -63,7 +63,7 @@ class NodeDriver:
         if self._port is None:
             return self._reopen(deadline_ms)
         try:
-            return self._listen(self._port, deadline_ms, math.ceil(timeout_s / READ_WAIT_S))
+            return self._listen(self._port, deadline_ms, math.ceil(timeout_s * 1000 / READ_WAIT_MS))
         except LinkError as error:
             self._lose(error)
             return self.poll(0)

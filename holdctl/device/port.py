@@ -9,8 +9,8 @@ import contextlib
 import errno
 import fcntl
 import os
+import select
 import termios
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from holdctl.errors import ConfigError, LinkError
@@ -18,8 +18,8 @@ from holdctl.errors import ConfigError, LinkError
 if TYPE_CHECKING:
     from serial import Serial
 
-READ_WAIT_S = 0.1
-"""Longest wait of one read, s."""
+READ_WAIT_MS = 100
+"""Longest wait of one read, ms."""
 MAX_READ = 256
 """Most bytes that one read returns."""
 _WRITE_WAIT_S = 0.5
@@ -32,21 +32,29 @@ class Port:
         """Open the port. Raises LinkError where that fails now, ConfigError for a URL that never works."""
         self.url = url
         self._serial = _opened(url, baud)
+        self._waiter = select.poll()
+        self._exclusive = False
         try:
-            self._exclusive = self._bar_others()
+            self._prepare()
         except BaseException:
             self._serial.close()
             raise
 
     def read(self) -> bytes:
-        """Return 1 to MAX_READ bytes as soon as there are any, b'' after READ_WAIT_S. Raises LinkError."""
-        with self._one_error():
+        """Return 1 to MAX_READ bytes as soon as there are any, b'' after READ_WAIT_MS. Raises LinkError."""
+        try:
+            # Waited for here and not by pyserial, whose read(1) would return a frame's first byte alone.
+            self._waiter.poll(READ_WAIT_MS)
             return self._serial.read(min(self._serial.in_waiting or 1, MAX_READ))
+        except (OSError, termios.error) as error:
+            raise LinkError(_lost(self.url, error)) from error
 
     def write(self, data: bytes) -> None:
         """Send all of `data`. Raises LinkError, also when the node takes nothing for half a second."""
-        with self._one_error():
+        try:
             self._serial.write(data)
+        except (OSError, termios.error) as error:
+            raise LinkError(_lost(self.url, error)) from error
 
     def close(self) -> None:
         """Let others in again and close; never raises for a port that is gone."""
@@ -57,24 +65,20 @@ class Port:
         with contextlib.suppress(OSError, termios.error):
             self._serial.close()
 
-    def _bar_others(self) -> bool:
+    def _prepare(self) -> None:
         """Bar openers that ask for no lock; pyserial's `exclusive` has barred those that do (flock)."""
         try:
             descriptor = self._serial.fileno()
         except OSError:  # io.UnsupportedOperation: a URL without a descriptor
-            return False
+            return
+        self._waiter.register(descriptor, select.POLLIN)
         if not os.isatty(descriptor):
-            return False
-        with self._one_error():
-            fcntl.ioctl(descriptor, termios.TIOCEXCL)
-        return True
-
-    @contextlib.contextmanager
-    def _one_error(self) -> Iterator[None]:
+            return
         try:
-            yield
-        except (OSError, termios.error) as error:
+            fcntl.ioctl(descriptor, termios.TIOCEXCL)
+        except OSError as error:
             raise LinkError(_lost(self.url, error)) from error
+        self._exclusive = True
 
 
 def _opened(url: str, baud: int) -> "Serial":
@@ -84,7 +88,7 @@ def _opened(url: str, baud: int) -> "Serial":
         port = serial.serial_for_url(
             url,
             baudrate=baud,
-            timeout=READ_WAIT_S,
+            timeout=0,
             write_timeout=_WRITE_WAIT_S,
             exclusive=True,
         )

@@ -113,7 +113,8 @@ class NodeSession:
             return
         self._last = new
         self._check_ack(new.ack, events)
-        self.feedback_seen = self.feedback_seen or new.feedback is not None
+        if new.feedback is not None:
+            self.feedback_seen = True
         events.append(new)
 
     def _ask_again(self, now_ms: int | None) -> None:
@@ -139,7 +140,8 @@ class NodeSession:
         return self._questions == 0 or (self._answered and late)
 
     def _check_ack(self, ack: int, events: list[Event]) -> None:
-        self._foreign_calm = max(0, self._foreign_calm - 1)
+        if self._foreign_calm:
+            self._foreign_calm -= 1
         if ack == self._ack:
             return
         if self._ack is None:
@@ -166,6 +168,8 @@ class NodeSession:
 
 def _went_back(old: Reading, new: Reading) -> bool:
     """Whether the node must have booted between two readings: a counter fell without having wrapped."""
+    if new.up_ms >= old.up_ms and new.n >= old.n and new.ack >= old.ack:
+        return False
     return (
         _fell(old.up_ms, new.up_ms, 2**32, _WRAP_STEP_MS)
         or _fell(old.n, new.n, 2**16, _WRAP_STEP)

@@ -64,8 +64,25 @@ class SimulatedNode:
         """Seconds since the simulation began, whatever the node's boots."""
         self.obeyed = 0
         """Leases obeyed since the simulation began."""
-        self._temps = self._convert()
-        self._start("power", fresh=True)
+        self._boot("power", sensors_ready=True)
+
+    def _boot(self, cause: str, *, sensors_ready: bool) -> None:
+        self.cause = cause
+        self.up_ms = 0
+        self.left_ms = 0
+        self.ack = 0
+        self.bad = 0
+        self.answered = True
+        """Whether the host has answered the latest reading."""
+        self._n = 65535  # so that the first reading is 0
+        self._recent: deque[int] = deque(maxlen=3)
+        self._resets = 0
+        self._splitter = Splitter()
+        self._sensors_ready = sensors_ready
+        self._temps: tuple[float | str, ...] = ("range",) * self.probes
+        self._probes_valid = False
+        if sensors_ready:
+            self._convert()
 
     def hello(self) -> bytes:
         """Return the node's introduction."""
@@ -79,7 +96,7 @@ class SimulatedNode:
 
     def reboot(self, cause: str = "reset") -> bytes:
         """Boot again, relay off, latches kept; return the hello that a boot sends."""
-        self._start(cause, fresh=cause not in _COLD_CAUSES)
+        self._boot(cause, sensors_ready=cause not in _COLD_CAUSES)
         return b"" if self.faults.silent else self.hello()
 
     def tick(self) -> bytes:
@@ -89,8 +106,7 @@ class SimulatedNode:
         self.left_ms = max(0, self.left_ms - TICK_MS)
         self.ticks += 1
         self.up_ms = (self.up_ms + TICK_MS) % 2**32
-        self._temps = self._convert() if self._fresh else ("range",) * self.probes
-        self._fresh = True
+        self._convert()
         self._cut_out()
         self._n = (self._n + 1) % 65536
         self._recent.append(self._n)
@@ -116,45 +132,32 @@ class SimulatedNode:
         """The number of the latest reading."""
         return self._n
 
-    def _start(self, cause: str, *, fresh: bool) -> None:
-        self.cause = cause
-        self.up_ms = 0
-        self.left_ms = 0
-        self.ack = 0
-        self.bad = 0
-        self.answered = True
-        """Whether the host has answered the latest reading."""
-        self._fresh = fresh
-        self._n = 65535  # so that the first reading is 0
-        self._recent: deque[int] = deque(maxlen=3)
-        self._resets = 0
-        self._splitter = Splitter()
-
-    def _convert(self) -> tuple[str, ...]:
-        values = [f"{value:.2f}" for value in self.plant.readings()]
-        for channel, word in self.faults.probes.items():
-            values[channel - 1] = word
-        return tuple(values)
-
-    def _valid(self) -> list[float | None]:
-        return [None if text.isalpha() else float(text) for text in self._temps]
+    def _convert(self) -> None:
+        """Take each channel's temperature, or the word for what is wrong with it."""
+        if self._sensors_ready:
+            words = self.faults.probes
+            self._temps = tuple([words.get(i, temp) for i, temp in enumerate(self.plant.readings(), 1)])
+            self._probes_valid = not words
+        self._sensors_ready = True
 
     def _may_drive(self) -> bool:
-        return not self.latched and None not in self._valid()
+        return self._probes_valid and not self.latched
 
     def _cut_out(self) -> None:
-        for channel, (value, limit) in enumerate(zip(self._valid(), self.cutouts_c, strict=True), 1):
-            if value is not None and limit is not None and value >= limit:
+        for channel, limit in enumerate(self.cutouts_c, 1):
+            temp = self._temps[channel - 1]
+            if limit is not None and isinstance(temp, float) and temp >= limit:
                 self.latched.add(channel)
 
     def _report(self) -> bytes:
-        temps = " ".join(f"t{i}={text}" for i, text in enumerate(self._temps, 1))
+        relay = self.relay
+        temps = " ".join([_temp(i, temp) for i, temp in enumerate(self._temps, 1)])
         body = (
-            f"r n={self._n} up={self.up_ms} {temps} age={_CONVERSION_AGE_MS} relay={self.relay:d}"
+            f"r n={self._n} up={self.up_ms} {temps} age={_CONVERSION_AGE_MS} relay={relay:d}"
             f" left={self.left_ms} ack={self.ack} bad={self.bad} cut={bool(self.latched):d}"
         )
         if self.feedback:
-            body += f" fb={self.relay or self.faults.welded:d}"
+            body += f" fb={relay or self.faults.welded:d}"
         return encode(body)
 
     def _obey(self, body: str) -> bytes:
@@ -182,8 +185,8 @@ class SimulatedNode:
 
     def _reset_cutout(self, fields: dict[str, int]) -> bool:
         cool = all(
-            value is not None and (limit is None or value <= limit - _RESET_MARGIN_K)
-            for value, limit in zip(self._valid(), self.cutouts_c, strict=True)
+            not isinstance(temp, str) and (limit is None or temp <= limit - _RESET_MARGIN_K)
+            for temp, limit in zip(self._temps, self.cutouts_c, strict=True)
         )
         if not cool or self._resets >= _RESETS_PER_BOOT or not 1 <= fields["n"] <= 65535:
             return False
@@ -192,6 +195,10 @@ class SimulatedNode:
         self.left_ms = 0
         self.ack = fields["n"]
         return True
+
+
+def _temp(channel: int, temp: float | str) -> str:
+    return f"t{channel}={temp}" if isinstance(temp, str) else f"t{channel}={temp:.2f}"
 
 
 def _field(pair: str) -> tuple[str, int]:
