@@ -1,0 +1,159 @@
+"""The record on the file system: its companions, who may write, and what went wrong in plain words."""
+
+import contextlib
+import errno
+import fcntl
+import os
+import sqlite3
+from pathlib import Path
+
+from holdctl.errors import StoreError
+from holdctl.record.schema import APPLICATION_ID, FORMAT
+
+
+def spool_folder(record: Path) -> Path:
+    """Return the spool folder that belongs to a record file."""
+    return record.parent / f"{record.stem}.spool"
+
+
+def lock_file(record: Path) -> Path:
+    """Return the file whose lock says that a daemon writes this record."""
+    return record.parent / f"{record.stem}.lock"
+
+
+def make_folder(folder: Path) -> None:
+    """Create a folder and its missing parents, for the owner alone (0700); leave existing ones alone."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(mode=0o700, exist_ok=True)
+
+
+def prepare(record: Path) -> None:
+    """Create folder and empty file (0600) when they are missing; raise StoreError when that can't be done."""
+    try:
+        make_folder(record.parent)
+        with contextlib.suppress(FileExistsError):
+            os.close(os.open(record, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_CLOEXEC, 0o600))
+        os.close(os.open(record, os.O_RDWR | os.O_CLOEXEC))
+    except OSError as error:
+        raise os_error(record, error) from error
+
+
+def take_lock(record: Path) -> int:
+    """Lock the record for one writer and return the descriptor that holds the lock.
+
+    A file of its own: closing any descriptor of the database would drop SQLite's own locks in this process.
+    """
+    try:
+        fd = os.open(lock_file(record), os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        raise os_error(record, error) from error
+    try:
+        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        os.close(fd)
+        raise StoreError(
+            f"Another holdctl already writes to {record}: stop it with `holdctl stop`, "
+            "or give this warmer a record of its own with --record."
+        ) from error
+    os.ftruncate(fd, 0)
+    os.write(fd, f"{os.getpid()}\n".encode())
+    return fd
+
+
+def writer_pid(record: Path) -> int | None:
+    """Return the process id of the daemon that writes this record now, None when there is none."""
+    try:
+        fd = os.open(lock_file(record), os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        text = os.read(fd, 32).strip()
+        return int(text) if text.isdigit() else 0
+    finally:
+        os.close(fd)
+    return None
+
+
+def check_identity(connection: sqlite3.Connection, record: Path) -> int:
+    """Return the file's format, 0 for an empty file; raise StoreError for a foreign or a newer file."""
+    application_id = connection.execute("PRAGMA application_id").fetchone()[0]
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    if application_id == APPLICATION_ID:
+        if version > FORMAT:
+            raise StoreError(
+                f"{record} was written by a newer holdctl (record format {version}, this one knows "
+                f"{FORMAT}): install the newer holdctl, or give another file with --record."
+            )
+        return version
+    if application_id or connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        raise foreign(record)
+    return 0
+
+
+def foreign(record: Path) -> StoreError:
+    """Return the sentence for a file that is no record of ours."""
+    return StoreError(f"{record} is not a holdctl record: give another file with --record.")
+
+
+def looks_foreign(record: Path) -> bool:
+    """Say whether the file's first bytes are those of something else than an SQLite file."""
+    try:
+        with record.open("rb") as file:
+            head = file.read(16)
+    except OSError:
+        return False
+    return bool(head) and head != b"SQLite format 3\0"
+
+
+def os_error(record: Path, error: OSError) -> StoreError:
+    """Return the sentence for an error of the operating system."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return _disk_full(record)
+    if isinstance(error, IsADirectoryError | NotADirectoryError | FileExistsError):
+        return StoreError(f"{record} is not a file or lies in no folder: give the file's path with --record.")
+    return StoreError(
+        f"Can't write the record {record} ({error.strerror}): change its permissions, "
+        "or give a file in a folder of yours with --record."
+    )
+
+
+def sql_error(record: Path, error: sqlite3.Error) -> StoreError:
+    """Return the sentence for an error of SQLite."""
+    name = getattr(error, "sqlite_errorname", "") or ""
+    if looks_foreign(record):
+        return foreign(record)
+    if name == "SQLITE_FULL":
+        return _disk_full(record)
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return damaged(record)
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return StoreError(f"Another program keeps the record {record} locked: close it, then try again.")
+    if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
+        return StoreError(
+            f"Can't open the record {record} ({error}): change the permissions of the file and its folder, "
+            "or give a file in a folder of yours with --record."
+        )
+    if name.startswith("SQLITE_IOERR"):
+        return StoreError(
+            f"The disk failed while using the record {record} ({error}): check the disk and its cable."
+        )
+    return StoreError(f"The record {record} can't be used ({error}): move it aside, a new one will be made.")
+
+
+def damaged(record: Path) -> StoreError:
+    """Return the sentence for a file that SQLite finds malformed."""
+    return StoreError(
+        f"The record {record} is damaged: move it aside together with its -wal file and keep both; "
+        "the next `holdctl run` makes a new one."
+    )
+
+
+def _disk_full(record: Path) -> StoreError:
+    return StoreError(
+        f"The disk with the record {record} is full: free some space, then start again; "
+        "what was recorded so far is still there."
+    )

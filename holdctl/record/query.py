@@ -1,0 +1,171 @@
+"""The record for readers: screens, review, export, replay. Never writes, never keeps a transaction open.
+
+Each question opens the file, reads and closes it: a reader that stays in a transaction would make the
+daemon's WAL grow without end. Without a -wal file nobody writes, and `immutable=1` reads even from a read-
+only disk.
+"""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from holdctl.errors import StoreError
+from holdctl.events import Event, ForeignAck, Instant, LinkChange, NodeBoot, Request, Silence, State
+from holdctl.record import codec, files
+from holdctl.record.rows import EventRow, HoldRow, RequestRow, SampleRow
+
+if TYPE_CHECKING:
+    from holdctl.record.columns import Columns
+
+_PAGE = 5000
+_MAX_SEQ = 2**63 - 1
+_SAMPLES = f"SELECT {', '.join(codec.COLUMNS)} FROM samples"
+_EVENTS = "SELECT seq, hold_ms, utc_ms, source, kind, name, text, host_ms, detail FROM events"
+_HOLDS = (
+    "SELECT id, first_seq, last_seq, started_utc_ms, ended_utc_ms, ended_hold_ms, state, warmer, programme, "
+    "pace, simulated, version, boot_id, latched, config, n_base, up_base, ack_base FROM holds"
+)
+_EVENT_TYPES: dict[str, type] = {
+    "silence": Silence, "link": LinkChange, "boot": NodeBoot, "foreign-ack": ForeignAck, "request": Request,
+}  # fmt: skip
+
+
+class Record:
+    """One record file, read only."""
+
+    def __init__(self, path: Path) -> None:
+        """Check that `path` is a record; raises StoreError with a sentence when it is missing or not one."""
+        self.path = path
+        self._ask("SELECT 1 FROM holds LIMIT 1")
+
+    def writer_pid(self) -> int | None:
+        """Return the process id of the daemon that writes this record now, None when there is none."""
+        return files.writer_pid(self.path)
+
+    def holds(self) -> list[HoldRow]:
+        """Return all holds, oldest first."""
+        return [_hold_row(row) for row in self._ask(f"{_HOLDS} ORDER BY id")]
+
+    def hold(self, hold_id: int | None = None) -> HoldRow:
+        """Return one hold, the latest when no number is given; StoreError when there is no such hold."""
+        if hold_id is None:
+            rows = self._ask(f"{_HOLDS} ORDER BY id DESC LIMIT 1")
+        else:
+            rows = self._ask(f"{_HOLDS} WHERE id = ?", hold_id)
+        if rows:
+            return _hold_row(rows[0])
+        if hold_id is None:
+            raise StoreError(f"The record {self.path} has no hold yet: start one with `holdctl run`.")
+        known = self._ask("SELECT min(id), max(id) FROM holds")[0]
+        there = f"it has holds {known[0]} to {known[1]}" if known[0] else "it has none yet"
+        raise StoreError(f"There is no hold {hold_id} in {self.path} ({there}): see `holdctl holds`.")
+
+    def samples(self, hold_id: int, after_seq: int = 0, limit: int | None = None) -> list[SampleRow]:
+        """Return the samples of a hold with a number above `after_seq`, in order, at most `limit`."""
+        hold = self.hold(hold_id)
+        return [
+            SampleRow(*codec.decode(row, hold.anchor)) for row in self._sample_rows(hold, after_seq, limit)
+        ]
+
+    def latest(self, hold_id: int) -> SampleRow | None:
+        """Return the newest sample of a hold, None when it has none yet."""
+        hold = self.hold(hold_id)
+        rows = self._ask(
+            f"{_SAMPLES} WHERE seq BETWEEN ? AND ? ORDER BY seq DESC LIMIT 1", hold.first_seq, _last(hold)
+        )
+        return SampleRow(*codec.decode(rows[0], hold.anchor)) if rows else None
+
+    def events(self, hold_id: int, after_seq: int = 0) -> list[EventRow]:
+        """Return inputs ('in', readings apart) and outputs ('out') of a hold, in order."""
+        self.hold(hold_id)
+        rows = self._ask(f"{_EVENTS} WHERE hold = ? AND seq > ? ORDER BY seq", hold_id, after_seq)
+        return [_event_row(row) for row in rows]
+
+    def requests(self, hold_id: int) -> list[RequestRow]:
+        """Return the requests filed during a hold with their outcomes, in order."""
+        rows = self._ask(
+            "SELECT seq, filed_utc_ms, placed_utc_ms, kind, by, subject, outcome, reason, raw FROM requests "
+            "WHERE hold = ? ORDER BY seq", hold_id,
+        )  # fmt: skip
+        return [RequestRow(*row) for row in rows]
+
+    def columns(self, hold_id: int) -> "Columns":
+        """Return the samples of a hold as numpy arrays."""
+        from holdctl.record.columns import columns
+
+        hold = self.hold(hold_id)
+        return columns(self._sample_rows(hold, 0, None), hold.anchor)
+
+    def replay(self, hold_id: int) -> Iterator[tuple[Instant, Event, int | None]]:
+        """Yield the inputs of a hold in order, each reading with the lease (ms) that was given on it."""
+        hold = self.hold(hold_id)
+        others = self._ask(f"{_EVENTS} WHERE hold = ? AND source = 'in' ORDER BY seq", hold_id)
+        others.reverse()
+        after = 0
+        while rows := self._sample_rows(hold, after, _PAGE):
+            for row in rows:
+                seq, now, reading, decision = codec.decode(row, hold.anchor)
+                while others and others[-1][0] < seq:
+                    yield _input(others.pop())
+                yield now, reading, decision.lease_ms
+            after = seq
+        while others:
+            yield _input(others.pop())
+
+    def _sample_rows(self, hold: HoldRow, after_seq: int, limit: int | None) -> list[codec.Row]:
+        return self._ask(
+            f"{_SAMPLES} WHERE seq > ? AND seq BETWEEN ? AND ? ORDER BY seq LIMIT ?",
+            after_seq, hold.first_seq, _last(hold), -1 if limit is None else limit,
+        )  # fmt: skip
+
+    def _ask(self, sql: str, *values: object) -> list[Any]:
+        try:
+            with closing(self._connect()) as connection:
+                if files.check_identity(connection, self.path) == 0:
+                    raise files.foreign(self.path)
+                return connection.execute(sql, values).fetchall()
+        except sqlite3.Error as error:
+            raise files.sql_error(self.path, error) from error
+
+    def _connect(self) -> sqlite3.Connection:
+        if not self.path.is_file():
+            raise StoreError(
+                f"There is no record at {self.path}: start a hold with `holdctl run`, "
+                "or say where the record is with --record."
+            )
+        wal = self.path.with_name(self.path.name + "-wal")
+        mode = "mode=ro" if wal.exists() else "mode=ro&immutable=1"
+        return sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?{mode}", uri=True, timeout=2.0, isolation_level=None
+        )
+
+
+def _last(hold: HoldRow) -> int:
+    return _MAX_SEQ if hold.last_seq is None else hold.last_seq
+
+
+def _hold_row(row: tuple[Any, ...]) -> HoldRow:
+    (hold_id, first_seq, last_seq, started, ended, ended_hold_ms, state, warmer, programme, pace, simulated,
+     version, boot_id, latched, config, n_base, up_base, ack_base) = row  # fmt: skip
+    return HoldRow(
+        id=hold_id, started_utc_ms=started, ended_utc_ms=ended, ended_hold_ms=ended_hold_ms,
+        state=None if state is None else State(state), warmer=warmer, programme=programme, pace=pace,
+        simulated=bool(simulated), version=version, boot_id=boot_id, latched=tuple(json.loads(latched)),
+        config_json=config, first_seq=first_seq, last_seq=last_seq,
+        anchor=codec.Anchor(first_seq, started, n_base, up_base, ack_base),
+    )  # fmt: skip
+
+
+def _event_row(row: tuple[Any, ...]) -> EventRow:
+    fields = (*row[:-1], json.loads(row[-1]))
+    return EventRow(*fields)
+
+
+def _input(row: tuple[Any, ...]) -> tuple[Instant, Event, None]:
+    event: Event = msgspec.json.decode(row[8], type=_EVENT_TYPES[row[4]])
+    return Instant(row[1], row[7], row[2]), event, None

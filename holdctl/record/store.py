@@ -1,0 +1,315 @@
+"""The daemon's side of the record: the only writer.
+
+Samples wait in memory and are committed together, at most `batch_ms` after the first of them; everything
+else is committed at once, with the samples before it. Each row has its number (`seq`) before it is written
+and goes in with OR IGNORE: a failed COMMIT may have happened after all, and repeating it must not double
+anything.
+"""
+
+import contextlib
+import json
+import os
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from holdctl.events import (
+    Decision,
+    Event,
+    ForeignAck,
+    Instant,
+    LinkChange,
+    NodeBoot,
+    Notice,
+    NoticeKind,
+    Reading,
+    Request,
+    Silence,
+    State,
+)
+from holdctl.record import codec, files, schema
+from holdctl.record.spool import Filed
+
+_SAMPLE_COLUMNS = ", ".join(codec.COLUMNS)
+_SAMPLE = f"INSERT OR IGNORE INTO samples ({_SAMPLE_COLUMNS}) VALUES ({', '.join('?' * len(codec.COLUMNS))})"
+_HOLD = (
+    "INSERT OR IGNORE INTO holds (id, first_seq, started_utc_ms, warmer, programme, pace, simulated, "
+    "version, boot_id, latched, config) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+_END = "UPDATE holds SET ended_utc_ms = ?, ended_hold_ms = ?, state = ?, last_seq = ? WHERE id = ?"
+_EVENT = (
+    "INSERT OR IGNORE INTO events (seq, hold, hold_ms, host_ms, utc_ms, source, kind, name, text, detail) "
+    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+_REQUEST = (
+    "INSERT OR IGNORE INTO requests (seq, hold, filed_utc_ms, placed_utc_ms, kind, by, subject, outcome, "
+    "reason, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+_TRIPS = (
+    "SELECT kind, name, detail FROM events WHERE kind IN ('trip', 'reset') AND source = 'out' ORDER BY seq"
+)
+_MOST_PENDING = 4096
+"""Rows after which an accelerated night commits early, to bound memory."""
+_CHECKED_BYTES = 64_000_000
+"""A file up to this size is checked whole at the start (under a second); years of nights are not."""
+DIED = (
+    "holdctl ended without closing this hold (killed, or power failed): closed as aborted at the next start"
+)
+
+EVENT_KINDS: dict[type, str] = {
+    Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
+}  # fmt: skip
+
+
+class Store:
+    """One record file, open for writing by this process alone."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, lock_fd: int, batch_ms: int) -> None:
+        self._path, self._db, self._lock_fd, self._batch_ms = path, connection, lock_fd, batch_ms
+        self._samples: list[codec.Row] = []
+        self._others: list[tuple[str, tuple[object, ...]]] = []
+        self._first_host_ms = 0
+        self._hold: int | None = None
+        self._first_seq = self._started_utc_ms = 0
+        self._anchor: codec.Anchor | None = None
+        self._open = False
+        self._next_seq = self._last_seq() + 1
+
+    @classmethod
+    def open(cls, path: Path, *, batch_ms: int = 5000) -> "Store":
+        """Open the record, creating or migrating it. `batch_ms`: host time a sample may wait for its commit.
+
+        Raises StoreError, each with a sentence for the baker: a foreign, newer or damaged file, a file or
+        folder that can't be written, a full disk, another daemon on the same file.
+        """
+        files.prepare(path)
+        lock_fd = files.take_lock(path)
+        connection = None
+        try:
+            connection = _connect(path)
+            return cls(path, connection, lock_fd, batch_ms)
+        except BaseException as error:
+            if connection is not None:
+                connection.close()
+            os.close(lock_fd)
+            if isinstance(error, sqlite3.Error):
+                raise files.sql_error(path, error) from error
+            raise
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def begin_hold(
+        self, *, started_utc_ms: int, config_json: str, warmer: str, programme: str, pace: str,
+        simulated: bool, version: str, boot_id: str, latched: tuple[str, ...],
+    ) -> int:  # fmt: skip
+        """Open a hold and return its number; holds left open by a daemon that died are closed first."""
+        self.close_open_holds(started_utc_ms)
+        hold = self._one("SELECT coalesce(max(id), 0) + 1 FROM holds")
+        self._hold, self._open, self._anchor = hold, True, None
+        self._first_seq, self._started_utc_ms = self._next_seq, started_utc_ms
+        self._others.append((
+            _HOLD,
+            (hold, self._first_seq, started_utc_ms, warmer, programme, pace, int(simulated), version, boot_id,
+             json.dumps(latched), config_json),
+        ))  # fmt: skip
+        self.flush()
+        return hold
+
+    def sample(self, now: Instant, reading: Reading, decision: Decision) -> None:
+        """Record one reading and what was decided on it; on disk at most `batch_ms` of host time later."""
+        seq = self._next_seq
+        base = self._anchor or self._begin_samples(seq, now, reading)
+        samples = self._samples
+        if not samples:
+            self._first_host_ms = now.host_ms
+        samples.append(codec.encode(seq, now, reading, decision, base))
+        self._next_seq = seq + 1
+        if now.host_ms - self._first_host_ms >= self._batch_ms or len(samples) >= _MOST_PENDING:
+            self.flush()
+
+    def event(self, now: Instant, event: Event) -> None:
+        """Record an input other than a reading, for replay; on disk when this returns."""
+        name, text = _words(event)
+        detail = msgspec.json.encode(event).decode()
+        self._put_event(now, "in", EVENT_KINDS[type(event)], name, text, detail)
+        self.flush()
+
+    def notice(self, now: Instant, notice: Notice) -> None:
+        """Record what the hold said; on disk when this returns."""
+        detail = msgspec.json.encode(dict(notice.detail), enc_hook=str).decode()
+        self._put_event(now, "out", notice.kind.value, notice.name, notice.text, detail)
+        self.flush()
+
+    def request(self, now: Instant, filed: Filed) -> None:
+        """File a collected request with its outcome, as an input event too when accepted; delete its file.
+
+        On disk when this returns; obey the request only after that, and do not call `event` for it.
+        """
+        seq, self._next_seq = self._next_seq, self._next_seq + 1
+        self._others.append((_REQUEST, (
+            seq, self._hold, now.utc_ms, filed.placed_utc_ms, filed.kind, filed.by, filed.subject,
+            filed.outcome, filed.reason, filed.raw,
+        )))  # fmt: skip
+        if filed.request is not None and self._hold is not None:
+            self.event(now, filed.request)
+        self.flush()
+        if filed.path is not None:
+            with contextlib.suppress(OSError):  # found by `leftovers` then, and never obeyed
+                filed.path.unlink(missing_ok=True)
+
+    def end_hold(self, now: Instant, state: State) -> None:
+        """Close the hold in `state`; on disk when this returns."""
+        self._open = False
+        self._others.append((
+            _END,
+            (now.utc_ms, now.hold_ms, state.value, self._next_seq - 1, self._hold),
+        ))  # fmt: skip
+        self.flush()
+
+    def close_open_holds(self, utc_ms: int) -> list[int]:
+        """Close holds of a daemon that died as aborted, each with an event that says so; return their ids."""
+        self.flush()
+        rows = self._all(
+            "SELECT id, first_seq, started_utc_ms, n_base, up_base, ack_base FROM holds WHERE state IS NULL"
+        )
+        for hold, *base in rows:
+            last = self._last_instant(hold, codec.Anchor(*base))
+            seq, self._next_seq = self._next_seq, self._next_seq + 1
+            detail = json.dumps({"last_recorded_utc_ms": last.utc_ms, "found_utc_ms": utc_ms})
+            self._others += [
+                (_EVENT, (seq, hold, last.hold_ms, last.host_ms, utc_ms, "out", NoticeKind.STATE.value,
+                          State.ABORTED.value, DIED, detail)),
+                (_END,
+                 (last.utc_ms, last.hold_ms, State.ABORTED.value, seq, hold)),
+            ]  # fmt: skip
+        self._open = False
+        self.flush()
+        return [row[0] for row in rows]
+
+    def latched_trips(self) -> tuple[str, ...]:
+        """Return the names of trips that latched in a hold of this record and were not reset, oldest first."""
+        self.flush()
+        latched: dict[str, None] = {}
+        for kind, name, detail in self._all(_TRIPS):
+            if kind == NoticeKind.RESET:
+                latched.pop(name, None)
+            elif json.loads(detail).get("latched") is True:
+                latched[name] = None
+        return tuple(latched)
+
+    def flush(self) -> None:
+        """Commit what waits; on failure it goes on waiting and StoreError says why."""
+        if not self._samples and not self._others:
+            return
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            for sql, values in self._others:
+                self._db.execute(sql, values)
+            self._db.executemany(_SAMPLE, self._samples)
+            self._db.execute("COMMIT")
+        except sqlite3.Error as error:
+            self._roll_back()
+            raise files.sql_error(self._path, error) from error
+        self._samples.clear()
+        self._others.clear()
+
+    def close(self) -> None:
+        """Commit what waits and let go of the file, also when that commit fails."""
+        if self._lock_fd < 0:
+            return
+        try:
+            self.flush()
+        finally:
+            self._db.close()
+            os.close(self._lock_fd)
+            self._lock_fd = -1
+
+    def _begin_samples(self, seq: int, now: Instant, reading: Reading) -> codec.Anchor:
+        if not self._open:
+            raise RuntimeError("a sample outside of a hold: begin_hold comes first")
+        base = self._anchor = codec.anchor(seq, now, reading, self._first_seq, self._started_utc_ms)
+        self._others.append((
+            "UPDATE holds SET n_base = ?, up_base = ?, ack_base = ? WHERE id = ?",
+            (base.n, base.up, base.ack, self._hold),
+        ))  # fmt: skip
+        return base
+
+    def _put_event(self, now: Instant, source: str, kind: str, name: str, text: str, detail: str) -> None:
+        if self._hold is None:
+            raise RuntimeError("an event outside of a hold: begin_hold comes first")
+        seq, self._next_seq = self._next_seq, self._next_seq + 1
+        self._others.append((_EVENT, (
+            seq, self._hold, now.hold_ms, now.host_ms, now.utc_ms, source, kind, name, text, detail,
+        )))  # fmt: skip
+
+    def _last_instant(self, hold: int, base: codec.Anchor) -> Instant:
+        columns = ", ".join(codec.COLUMNS)
+        row = self._all(
+            f"SELECT {columns} FROM samples WHERE seq >= ? ORDER BY seq DESC LIMIT 1", base.first_seq
+        )
+        sample = codec.decode(row[0], base)[1] if row else Instant(0, 0, base.started_utc_ms)
+        event = self._all(
+            "SELECT hold_ms, host_ms, utc_ms FROM events WHERE hold = ? ORDER BY seq DESC LIMIT 1", hold
+        )
+        return max(sample, *(Instant(*e) for e in event), key=lambda at: at.hold_ms) if event else sample
+
+    def _last_seq(self) -> int:
+        return max(
+            self._one(f"SELECT coalesce(max(seq), 0) FROM {table}")
+            for table in ("samples", "events", "requests")
+        )
+
+    def _one(self, sql: str) -> int:
+        return int(self._all(sql)[0][0])
+
+    def _all(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
+        try:
+            return self._db.execute(sql, values).fetchall()
+        except sqlite3.Error as error:
+            raise files.sql_error(self._path, error) from error
+
+    def _roll_back(self) -> None:
+        with contextlib.suppress(sqlite3.Error):  # the first error is the one to tell
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK")
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=2.0, isolation_level=None, check_same_thread=True)
+    try:
+        version = files.check_identity(connection, path)
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA journal_size_limit = 4194304")
+        small = path.stat().st_size <= _CHECKED_BYTES
+        if version and small and connection.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+            raise files.damaged(path)
+        if version < schema.FORMAT:
+            schema.migrate(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _words(event: Event) -> tuple[str, str]:
+    match event:
+        case Request(kind, by, subject):
+            return kind.value, f"{by}: {subject}" if subject else by
+        case LinkChange(up, reason):
+            return ("up" if up else "down"), reason
+        case NodeBoot(firmware=firmware, cause=cause):
+            return cause, f"node firmware {firmware}"
+        case ForeignAck(ack):
+            return "foreign-ack", f"the node obeyed command {ack}, which this host never sent"
+        case Silence():
+            return "silence", "no reading"
+        case Reading():
+            raise TypeError("a reading is recorded by Store.sample")
