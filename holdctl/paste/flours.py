@@ -1,7 +1,7 @@
 """What flours are made of, and the water that a scald of each usually takes.
 
-Mass fractions of the flour as it is sold. Flours vary: 12 to 14 % water moves the flour's heat capacity by 2.5 %,
-the kind of flour moves the paste's by less than 1 %.
+Mass fractions of the flour as it is sold. Flours vary: 12 to 14 % water moves the flour's heat capacity by
+2.5 %, the kind of flour moves the paste's by less than 1 %.
 """
 
 from dataclasses import dataclass

@@ -1,9 +1,9 @@
 """How flour, water and the paste of both carry heat.
 
-Component polynomials of Choi and Okos (1986) as printed in the ASHRAE Handbook, Refrigeration (2006), chapter 9,
-tables 1 and 2, for -40 to 150 °C; the heat capacity of water from IAPWS-IF97, because the polynomial for water
-is 1 % low between 20 and 90 °C. Heats of hydration and gelatinisation are left out, and so is entrained air,
-which lowers density and conductivity.
+Component polynomials of Choi and Okos (1986) as printed in the ASHRAE Handbook, Refrigeration (2006),
+chapter 9, tables 1 and 2, for -40 to 150 °C; the heat capacity of water from IAPWS-IF97, because the
+polynomial for water is 1 % low between 20 and 90 °C. Heats of hydration and gelatinisation are left out,
+and so is entrained air, which lowers density and conductivity.
 """
 
 from dataclasses import dataclass
@@ -56,12 +56,13 @@ class Properties:
 
 
 def paste_properties(flour: Flour, ratio: float, temp_c: float) -> Properties:
-    """Return the properties of a scald of 1 part flour and `ratio` parts water by mass at `temp_c` (0 to 100 °C).
+    """Return the properties of a scald of 1 part flour and `ratio` parts water by mass at `temp_c` (0 to
+    100 °C).
 
-    Heat capacity is mass-weighted and good to about 5 %. Conductivity is that of layers in series: of the usual
-    mixing rules the one that fitted measured starch gels best (J. Food Sci. 1991,
-    10.1111/j.1365-2621.1991.tb05379.x: 0.434 to 0.548 W/(m K) at 1 to 4 kg water per kg dry matter, 30 to 70 °C).
-    It is also the lower bound of every mixing rule, so what is computed with it errs towards slow.
+    Heat capacity is mass-weighted and good to about 5 %. Conductivity is that of layers in series: of the
+    usual mixing rules the one that fitted measured starch gels best (J. Food Sci. 1991,
+    10.1111/j.1365-2621.1991.tb05379.x: 0.434 to 0.548 W/(m K) at 1 to 4 kg water per kg dry matter, 30 to
+    70 °C). It is also the lower bound of every mixing rule, so what is computed with it errs towards slow.
 
     Raises ValueError if the ratio is negative or the temperature outside 0 to 100 °C.
     """
@@ -79,7 +80,8 @@ def flour_properties(flour: Flour, temp_c: float) -> Properties:
 
 
 def water_cp_j_kgk(temp_c: float) -> float:
-    """Return the heat capacity of liquid water at atmospheric pressure, J/(kg K), within 0.06 % of IAPWS-IF97.
+    """Return the heat capacity of liquid water at atmospheric pressure, J/(kg K), within 0.06 % of
+    IAPWS-IF97.
 
     Raises ValueError outside 0 to 100 °C.
     """

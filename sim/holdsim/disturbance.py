@@ -1,7 +1,7 @@
 """What the world does meanwhile: mains voltage and room temperature.
 
-The sizes are common experience, no source; the mains stay within ±10 % (EN 50160, from memory). Everything moves
-on a ten-second grid, so that a night costs little.
+The sizes are common experience, no source; the mains stay within ±10 % (EN 50160, from memory). Everything
+moves on a ten-second grid, so that a night costs little.
 """
 
 import math
@@ -49,7 +49,9 @@ class World:
 
 
 class Wander:
-    """A value that strays around zero with a standard deviation and a correlation time (Ornstein-Uhlenbeck)."""
+    """A value that strays around zero with a standard deviation and a correlation time (Ornstein-
+    Uhlenbeck).
+    """
 
     def __init__(self, deviation: float, time_s: float) -> None:
         self._keep = math.exp(-_TICK_S / time_s)

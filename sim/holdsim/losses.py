@@ -1,9 +1,10 @@
 """Heat that leaves for the room: still-air convection, radiation, evaporation. Laws, one line each.
 
-Natural convection in short form, h = c (ΔT/L)^¼: c = 1.42 for an upright wall (within 3 % of Churchill and Chu at
-65 °C, L 0.12 m), 1.32 for a warm face looking up, 0.59 for one looking down (textbook forms for air, from memory).
-Evaporation after the ASHRAE form for pools in still air, (pw - pa) · 0.089 / hfg per m² (from memory); published
-rules for open warm water at 65 °C differ by a factor of 2.5, this one is near the low end.
+Natural convection in short form, h = c (ΔT/L)^¼: c = 1.42 for an upright wall (within 3 % of Churchill and
+Chu at 65 °C, L 0.12 m), 1.32 for a warm face looking up, 0.59 for one looking down (textbook forms for air,
+from memory). Evaporation after the ASHRAE form for pools in still air, (pw - pa) · 0.089 / hfg per m² (from
+memory); published rules for open warm water at 65 °C differ by a factor of 2.5, this one is near the low
+end.
 """
 
 import math
@@ -12,6 +13,8 @@ from enum import Enum
 
 STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m² K⁴), CODATA 2018
 ZERO_C = 273.15
+BOILING_C = 100.0
+BOILING_J_KG = 2256.5e3  # heat of vaporisation at 100 °C, IAPWS-IF97
 RELATIVE_HUMIDITY = 0.5
 PASTE_EMISSIVITY = 0.95  # wet surfaces, from memory
 
@@ -37,7 +40,7 @@ class Surface:
     @property
     def convection(self) -> float:
         """W/K^1.25: multiplies |ΔT|^0.25 ΔT."""
-        return self.area_m2 * self.facing.value / self.length_m**0.25
+        return self.area_m2 * float(self.facing.value) / math.sqrt(math.sqrt(self.length_m))
 
     @property
     def radiation(self) -> float:
@@ -57,7 +60,7 @@ class Surface:
 
 
 def saturation_pa(temp_c: float) -> float:
-    """Return the vapour pressure of water, Pa: Buck (1981, constants of 1996), within 0.1 % at 0 to 100 °C."""
+    """Return the vapour pressure of water, Pa: Buck (1981, constants of 1996), within 0.1 % to 100 °C."""
     return 611.21 * math.exp((18.678 - temp_c / 234.5) * temp_c / (257.14 + temp_c))
 
 
@@ -73,7 +76,7 @@ def evaporation_w_m2(surface_c: float, ambient_c: float) -> float:
 
 
 def open_paste_loss(temp_c: float, ambient_c: float, area_m2: float, length_m: float) -> tuple[float, float]:
-    """Return heat, W, and water, kg/s, that leave `area_m2` of open paste of a vessel of radius `length_m`."""
+    """Return heat, W, and water, kg/s, leaving `area_m2` of open paste in a vessel of radius `length_m`."""
     dry = Surface("paste", area_m2, length_m, Facing.UP, PASTE_EMISSIVITY).loss_w(temp_c, ambient_c)
     latent = area_m2 * evaporation_w_m2(temp_c, ambient_c)
     return dry + latent, latent / latent_heat_j_kg(temp_c)

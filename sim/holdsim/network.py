@@ -1,19 +1,21 @@
 """A network of heat capacities and conductances, advanced exactly.
 
-C dT/dt = -K T + q, with K symmetric, is brought to its modes once (symmetric eigenproblem of C^-½ K C^-½). Each
-mode then decays by itself and a heat flow that is constant over a step enters it exactly:
+C dT/dt = -K T + q, with K symmetric, is brought to its modes once (symmetric eigenproblem of C^-½ K C^-½).
+Each mode then decays by itself and a heat flow that is constant over a step enters it exactly:
 
     z' = exp(-λ dt) z + (1 - exp(-λ dt)) / λ · Wᵀ q
 
-That equals the matrix exponential, needs no small steps however thin a cell is, and costs one multiplication per
-mode and port instead of one per pair of nodes. Modes with λ = 0 carry the energy: each connected part has one.
+That equals the matrix exponential, needs no small steps however thin a cell is, and costs one
+multiplication per mode and port instead of one per pair of nodes. Modes with λ = 0 carry the energy: each
+connected part has one.
 """
 
 from dataclasses import dataclass
 
 import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy.typing as npt  # noqa: TID253 - as above
 
-Array = np.ndarray
+Array = npt.NDArray[np.float64]
 _ZERO_RATE = 1e-11  # 1/s; a mode slower than 3000 years is a connected part's mean temperature
 
 
@@ -40,11 +42,13 @@ class Network:
 
     def modes(self, temps_c: Array) -> Array:
         """Return the modal state of these node temperatures."""
-        return self._to_modes @ temps_c
+        modes: Array = self._to_modes @ temps_c
+        return modes
 
     def temps(self, modes: Array) -> Array:
         """Return the node temperatures, °C, of a modal state."""
-        return self.to_nodes @ modes
+        temps: Array = self.to_nodes @ modes
+        return temps
 
     def energy_j(self, modes: Array) -> float:
         """Return the stored energy against 0 °C, J."""

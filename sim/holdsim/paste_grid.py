@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np  # noqa: TID253 - a simulator needs it anyway
 
-Array = np.ndarray
+from holdsim.network import Array
 
 
 @dataclass(frozen=True)

@@ -1,56 +1,29 @@
 """One warmer with its paste, stepped through time: heater power in, losses out, every joule counted.
 
-Inside, heat moves exactly (`network`). Heater power and the losses to the room, which are not linear, are taken at
-the start of each step and held over it; they are counted as they enter, so stored = in - out holds to rounding.
-Left out: the paste's heat capacity stays as it dries, nothing boils (a runaway passes 100 °C), no heat of reaction.
+Inside, heat moves exactly (`network`). Heater power and the losses to the room, which are not linear, are
+taken at the start of each step and held over it; they are counted as they enter: stored = in - out to
+rounding. Paste boils at 100 °C. Left out: its heat capacity stays as it dries, and there is no heat of
+reaction.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np  # noqa: TID253 - a simulator needs it anyway
 
 from holdctl.paste import paste_properties
 from holdctl.settings import Lid, Place
 from holdsim.disturbance import World
-from holdsim.losses import ZERO_C, open_paste_loss
+from holdsim.losses import BOILING_C, BOILING_J_KG, ZERO_C, open_paste_loss
 from holdsim.network import Array, Propagator
 from holdsim.probes import Probe, ProbeSpec
 from holdsim.steady import steady_state
+from holdsim.truth import Energy, Truth
 from holdsim.warmer import Assembly, Fill, Warmer, assemble
 
 STIRRED_LOSS_FACTOR = 1.5
-"""Loss of the open, moving surface while a person stirs, against the same surface at rest (common sense, no source)."""
+"""Loss of the open, moving surface while a person stirs, against one at rest (common sense, no source)."""
 
-
-@dataclass(frozen=True)
-class Truth:
-    """True temperatures, °C, whatever the probes say; `power_w` is the heat that the heater gives."""
-
-    coldest_c: float
-    hottest_c: float
-    mean_c: float
-    wall_c: float
-    heater_c: float
-    ambient_c: float
-    probes: tuple[float, ...]
-    power_w: float
-
-
-@dataclass(frozen=True)
-class Energy:
-    """The account since the start: stored (against 0 °C) = stored at the start + in - out."""
-
-    heat_in_j: float
-    heat_out_j: float
-    stored_j: float
-    start_j: float
-    evaporated_g: float
-
-    @property
-    def residual_j(self) -> float:
-        """What the account misses by, J."""
-        return self.stored_j - self.start_j - self.heat_in_j + self.heat_out_j
+__all__ = ["Energy", "Plant", "Truth"]
 
 
 class Plant:
@@ -75,7 +48,9 @@ class Plant:
         self._world = World(np.random.default_rng(world), ambient_c, disturbed=disturbances)
         self._heat_in_j = self._heat_out_j = self._evaporated_g = self._power_w = 0.0
         self._stirring = False
+        self._dt_s = 0.0
         self._step: Propagator
+        self._modes: Array
         self._readings: tuple[float, ...] | None = None
         self._specs = tuple(probes)
         self._rig(assemble(warmer, fill, lid), self._start(ambient_c, start_c, vessel_c))
@@ -112,6 +87,8 @@ class Plant:
         self._heat_in_j += self._power_w * dt_s
         self._heat_out_j += lost * dt_s
         self._seen = (self._rows @ modes).tolist()
+        if self._seen[-1] > BOILING_C:
+            self._boil()
         self.time_s += dt_s
         self._readings = None
         for probe, true_c in zip(self._probes, self._probe_truths(), strict=True):
@@ -129,7 +106,7 @@ class Plant:
         return self._describe(self._net.temps(self._modes), truths, self._world.ambient_c, self._power_w)
 
     def stir(self) -> None:
-        """Mix the paste now, and lose heat from its moving surface over the next step. Call it each second."""
+        """Mix the paste now; its moving surface loses heat over the next step. Call it each second."""
         temps = self._net.temps(self._modes)
         temps[self._assembly.paste] = self._mean(temps)
         self._modes = self._net.modes(temps)
@@ -144,7 +121,7 @@ class Plant:
         self._rig(assemble(self.warmer, self.fill, lid), self._net.temps(self._modes))
 
     def add(self, mass_g: float, temp_c: float) -> None:
-        """Stir in `mass_g` of something of the paste's own heat capacity, at `temp_c`. Raises ValueError if < 0 g."""
+        """Stir in `mass_g` at `temp_c`, of the paste's own heat capacity. Raises ValueError if negative."""
         if not mass_g >= 0.0:
             raise ValueError(f"can't add {mass_g} g")
         fill, temps = self.fill, self._net.temps(self._modes)
@@ -187,7 +164,8 @@ class Plant:
         self._loss_laws = [surface.law for surface in self.warmer.surfaces]
         paste_places = [spec.place for spec in self._specs if spec.place is not Place.AIR]
         unit = np.eye(len(temps))
-        rows = np.vstack([unit[surfaces], *[assembly.place_row(place) for place in paste_places]])
+        places = [assembly.place_row(place) for place in (*paste_places, Place.WALL)]
+        rows = np.vstack([unit[surfaces], *places])
         self._rows = rows @ self._net.to_nodes
         self._top_rows = self._net.to_nodes[assembly.top_nodes]
         self._dt_s = 0.0
@@ -214,6 +192,19 @@ class Plant:
         self._stirring = False
         return total
 
+    def _boil(self) -> None:
+        """Let paste above its boiling point give the excess off as steam; the walls may go on rising."""
+        temps = self._net.temps(self._modes)
+        paste = temps[self._assembly.paste]
+        excess = np.maximum(paste - BOILING_C, 0.0)
+        heat = float(excess @ self._net.capacities[self._assembly.paste])
+        if heat > 0.0:
+            temps[self._assembly.paste] = paste - excess
+            self._heat_out_j += heat
+            self._evaporated_g += 1000.0 * heat / BOILING_J_KG
+            self._modes = self._net.modes(temps)
+            self._look()
+
     def _lose_top(self, ambient_c: float, dt_s: float) -> float:
         """Put the loss of the open or stirred paste into its ports, ring by ring, and return the sum, W."""
         first = len(self._loss_laws) + 1
@@ -229,7 +220,7 @@ class Plant:
         return total
 
     def _probe_truths(self) -> list[float]:
-        places = iter(self._seen[len(self._loss_laws) :])
+        places = iter(self._seen[len(self._loss_laws) : -1])
         ambient = self._world.ambient_c
         return [ambient if spec.place is Place.AIR else next(places) for spec in self._specs]
 

@@ -1,4 +1,6 @@
-"""Invented warmers, from a lamp in a box to a stirred kettle: forty watts to two kilowatts, half a kilo to twelve."""
+"""Invented warmers, from a lamp in a box to a stirred kettle: forty watts to two kilowatts, half a kilo to
+twelve.
+"""
 
 from dataclasses import dataclass
 
@@ -33,7 +35,9 @@ class Preset:
         lid: Lid | None = None,
         disturbances: bool = False,
     ) -> Plant:
-        """Return a plant with its paste at `start_c` and heater and vessel at `vessel_c` (None: as the paste)."""
+        """Return a plant with its paste at `start_c` and heater and vessel at `vessel_c` (None: as the
+        paste).
+        """
         return Plant(
             self.warmer,
             self.fill,
@@ -61,7 +65,7 @@ _PROBES = (
 _MAT_BOX = Preset(
     "mat-box",
     "Heat mat in an insulated box",
-    "A 60 W mat on the floor of an insulated box warms a tin of one kilogram from below and, by the air, all round.",
+    "A 60 W mat on the floor of an insulated box warms a one-kilogram tin from below and all round.",
     Warmer(
         power_w=60.0,
         radius_m=0.070,
@@ -75,20 +79,20 @@ _MAT_BOX = Preset(
         ),
         links=(
             Link("heater", "base", 2.5),
-            Link("heater", "box", 3.0),
+            Link("heater", "box", 1.6),
             Link("base", "side", 2.5),
-            Link("box", "side", 1.2),
-            Link("side", "lid", 0.5),
-            Link("box", "casing", 0.25),
+            Link("box", "side", 0.8),
+            Link("side", "lid", 0.15),
+            Link("box", "casing", 0.35),
         ),
         surfaces=(Surface("casing", 0.45, 0.25),),
-        cover=Cover("box", on_w_k=0.25, insulated_w_k=0.15),
+        cover=Cover("box", on_w_k=0.15, insulated_w_k=0.06),
         hot_wall="base",
     ),
     Fill(Flour.WHITE_WHEAT, 1.4, 1.0),
     Lid.ON,
     _PROBES,
-    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=60.0, loss_w_k=0.25, cycle_s=80.0),
+    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0),
 )
 
 _JACKET = Preset(
@@ -109,9 +113,9 @@ _JACKET = Preset(
         ),
         links=(
             Link("heater", "jacket", 25.0),
-            Link("jacket", "base", 8.0),
-            Link("jacket", "side", 16.0),
-            Link("side", "lid", 0.9),
+            Link("jacket", "base", 14.0),
+            Link("jacket", "side", 30.0),
+            Link("side", "lid", 0.5),
             Link("jacket", "casing", 0.5),
             Link("heater", "casing", 0.2),
         ),
@@ -119,14 +123,14 @@ _JACKET = Preset(
             Surface("casing", 0.13, 0.15, emissivity=0.6),
             Surface("cover", 0.028, 0.09, Facing.UP),
         ),
-        cover=Cover("cover", on_w_k=5.0, insulated_w_k=0.04),
-        hot_wall="side",
+        cover=Cover("cover", on_w_k=5.0, insulated_w_k=0.06),
+        hot_wall="base",
         headspace_w_m2k=15.0,
     ),
     Fill(Flour.WHOLE_WHEAT, 2.0, 2.0),
     Lid.INSULATED,
     _PROBES,
-    Nominal(power_w=600.0, heat_capacity_j_k=7500.0, delay_s=30.0, loss_w_k=0.6, cycle_s=80.0),
+    Nominal(power_w=600.0, heat_capacity_j_k=7500.0, delay_s=40.0, loss_w_k=0.5, cycle_s=80.0),
 )
 
 _LAMP_BOX = Preset(
@@ -146,32 +150,32 @@ _LAMP_BOX = Preset(
         ),
         links=(
             Link("heater", "box", 0.8),
-            Link("heater", "side", 0.25),
-            Link("box", "base", 0.25),
+            Link("heater", "side", 0.35),
+            Link("box", "base", 0.15),
             Link("box", "side", 0.7),
-            Link("base", "side", 0.8),
-            Link("side", "lid", 0.3),
-            Link("box", "casing", 0.3),
+            Link("base", "side", 0.3),
+            Link("side", "lid", 0.1),
+            Link("box", "casing", 0.45),
         ),
         surfaces=(Surface("casing", 0.30, 0.22),),
-        cover=Cover("box", on_w_k=0.15, insulated_w_k=0.1),
+        cover=Cover("box", on_w_k=0.15, insulated_w_k=0.05),
         hot_wall="side",
     ),
     Fill(Flour.WHITE_WHEAT, 1.4, 0.5),
     Lid.ON,
     _PROBES,
-    Nominal(power_w=40.0, heat_capacity_j_k=500.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0),
+    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0),
 )
 
 _SMALL_POT = Preset(
     "small-pot",
     "Small thick pot on a strong plate",
-    "A thick aluminium pot of 700 g on a 1.2 kW cast plate, wrapped at the side and under a padded lid.",
+    "A thick aluminium pot with 700 g on a 1 kW cast plate, wrapped at the side and under a padded lid.",
     Warmer(
-        power_w=1200.0,
+        power_w=1000.0,
         radius_m=0.060,
         bodies=(
-            Body("heater", 1100.0),
+            Body("heater", 1400.0),
             Body("base", 400.0),
             Body("side", 500.0),
             Body("lid", 220.0),
@@ -181,7 +185,7 @@ _SMALL_POT = Preset(
         links=(
             Link("heater", "base", 20.0),
             Link("base", "side", 9.0),
-            Link("side", "lid", 1.2),
+            Link("side", "lid", 0.7),
             Link("side", "casing", 0.08),
             Link("heater", "casing", 0.15),
         ),
@@ -189,14 +193,14 @@ _SMALL_POT = Preset(
             Surface("casing", 0.06, 0.08, emissivity=0.6),
             Surface("cover", 0.018, 0.07, Facing.UP),
         ),
-        cover=Cover("cover", on_w_k=4.0, insulated_w_k=0.03),
+        cover=Cover("cover", on_w_k=4.0, insulated_w_k=0.045),
         hot_wall="base",
         headspace_w_m2k=15.0,
     ),
     Fill(Flour.WHITE_WHEAT, 2.0, 0.7),
     Lid.INSULATED,
     _PROBES,
-    Nominal(power_w=1200.0, heat_capacity_j_k=2000.0, delay_s=40.0, loss_w_k=0.25, cycle_s=80.0),
+    Nominal(power_w=1000.0, heat_capacity_j_k=2300.0, delay_s=60.0, loss_w_k=0.2, cycle_s=80.0),
 )
 
 _STIRRED_KETTLE = Preset(
@@ -235,7 +239,7 @@ _STIRRED_KETTLE = Preset(
     Fill(Flour.WHOLE_RYE, 3.0, 12.0),
     Lid.ON,
     _PROBES,
-    Nominal(power_w=2000.0, heat_capacity_j_k=20000.0, delay_s=40.0, loss_w_k=1.6, cycle_s=80.0),
+    Nominal(power_w=2000.0, heat_capacity_j_k=20000.0, delay_s=40.0, loss_w_k=1.4, cycle_s=80.0),
 )
 
 PRESETS = {preset.name: preset for preset in (_MAT_BOX, _JACKET, _LAMP_BOX, _SMALL_POT, _STIRRED_KETTLE)}

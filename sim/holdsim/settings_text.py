@@ -33,7 +33,9 @@ class Nominal:
 
 
 def settings_text(preset: "Preset", food_code: str, port_url: str | None, programme_toml: str | None) -> str:
-    """Return the whole file; `programme_toml` replaces the default programme (4 h at 65 °C, then hot holding)."""
+    """Return the whole file; `programme_toml` replaces the default programme (4 h at 65 °C, then hot
+    holding).
+    """
     head = f'# {preset.title}: a simulated warmer\nfood_code = "{food_code}"\ntest_rig = true\n'
     port = "" if port_url is None else f'\n[port]\nurl = "{port_url}"\n'
     programme = PROGRAMME if programme_toml is None else programme_toml

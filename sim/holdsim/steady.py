@@ -1,8 +1,8 @@
 """The steady profile of a warmer, solved rather than waited for.
 
-With each loss written as g · (T - ambient), the excess over the room is proportional to the heater's power, so one
-linear solution gives the power that puts a place at its setpoint. The g depend on the temperatures; a few rounds
-settle them.
+With each loss written as g · (T - ambient), the excess over the room is proportional to the heater's power,
+so one linear solution gives the power that puts a place at its setpoint. The g depend on the temperatures;
+a few rounds settle them.
 """
 
 import numpy as np  # noqa: TID253 - a simulator needs it anyway
@@ -21,7 +21,8 @@ def steady_state(
 ) -> tuple[Array, float]:
     """Return all node temperatures, °C, and the heater power, W, that keep `place` at `setpoint_c` for ever.
 
-    Raises ValueError when the setpoint is not above the room, the place not in the vessel, or nothing settles.
+    Raises ValueError when the setpoint is not above the room, the place not in the vessel, or nothing
+    settles.
     """
     if not setpoint_c > ambient_c:
         raise ValueError(f"a warmer can't hold {setpoint_c} °C in a room at {ambient_c} °C")
@@ -41,7 +42,9 @@ def steady_state(
 
 
 def _response(assembly: Assembly, temps: Array, ambient_c: float) -> Array:
-    """Return the excess over the room, K, for each watt of the heater, with the losses linear around `temps`."""
+    """Return the excess over the room, K, for each watt of the heater, with the losses linear around
+    `temps`.
+    """
     matrix = assembly.network.conductance.copy()
     for node, surface in zip(assembly.surface_nodes, assembly.warmer.surfaces, strict=True):
         matrix[node, node] += _slope(surface.loss_w(temps[node], ambient_c), temps[node] - ambient_c)
@@ -51,7 +54,8 @@ def _response(assembly: Assembly, temps: Array, ambient_c: float) -> Array:
             matrix[node, node] += _slope(loss, temps[node] - ambient_c)
     watt = np.zeros(len(temps))
     watt[assembly.warmer.index("heater")] = 1.0
-    return np.linalg.solve(matrix, watt)
+    response: Array = np.asarray(np.linalg.solve(matrix, watt), dtype=np.float64)
+    return response
 
 
 def _slope(loss_w: float, excess_k: float) -> float:

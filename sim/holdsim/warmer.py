@@ -1,7 +1,8 @@
 """What a warmer is made of, as data, and the network that it becomes with its paste and its lid.
 
-Every warmer has the bodies `heater`, `base`, `side` (vessel bottom and vessel wall) and `lid`; more (a box, a
-casing) as it likes. With the lid off, the lid lies in the room and the paste is open to it.
+Every warmer has the bodies `heater`, `base`, `side` (vessel bottom and vessel wall) and `lid`; more (a box,
+a casing) as it likes. With the lid off, the lid lies beside the vessel, in the room or in the box, and the
+paste is open to the room.
 """
 
 from dataclasses import dataclass, field
@@ -38,7 +39,7 @@ class Link:
 
 @dataclass(frozen=True)
 class Cover:
-    """What joins the lid's inside to the body outside it (a blanket, a box), W/K, for each way of covering."""
+    """What joins the lid's inside to the body outside it (a blanket, a box), W/K, for each cover."""
 
     outside: str
     on_w_k: float
@@ -91,7 +92,7 @@ class Assembly:
     surface_nodes: list[int] = field(default_factory=list)
 
     def place_row(self, place: Place) -> Array:
-        """Return the weights over all nodes that give the true temperature at a place of the paste or wall."""
+        """Return the weights over all nodes that give the true temperature at a place."""
         row = np.zeros(len(self.network.capacities))
         if place is Place.WALL:
             row[self.warmer.index(self.warmer.hot_wall)] = 1.0
@@ -126,8 +127,7 @@ def _body_links(warmer: Warmer, lid: Lid) -> list[tuple[int, int, float]]:
     cover = warmer.cover
     through = cover.insulated_w_k if lid is Lid.INSULATED else cover.on_w_k
     links = [link for link in warmer.links if lid is not Lid.OFF or "lid" not in (link.one, link.other)]
-    if lid is not Lid.OFF or cover.outside == "cover":
-        links.append(Link("lid", cover.outside, through))
+    links.append(Link("lid", cover.outside, through))
     return [(warmer.index(link.one), warmer.index(link.other), link.w_k) for link in links]
 
 
