@@ -193,7 +193,7 @@ class Store:
         return [row[0] for row in rows]
 
     def latched_trips(self) -> tuple[str, ...]:
-        """Return the names of trips that latched in a hold of this record and were not reset, oldest first."""
+        """Return the names of trips that latched in a hold here and not reset, oldest first."""
         self.flush()
         latched: dict[str, None] = {}
         for kind, name, detail in self._all(_TRIPS):

@@ -333,7 +333,8 @@ def test_views_give_units_and_utc(store: Store, path: Path) -> None:
     for row in rows:
         store.sample(*row)
     store.event(rows[-1][0], Silence())
-    columns = "hold, hold_s, utc, state, phase, probe1_c, probe2_c, probe3_c, wall_c, coldest_c, duty, n, up_ms, ack"
+    columns = """hold, hold_s, utc, state, phase, probe1_c, probe2_c, probe3_c, wall_c, coldest_c, duty,
+        n, up_ms, ack"""
     with sqlite3.connect(path) as db:
         got = db.execute(f"SELECT {columns} FROM samples_c ORDER BY seq").fetchall()
         event = db.execute("SELECT hold, utc, source, kind FROM events_utc").fetchone()
