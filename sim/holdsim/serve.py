@@ -66,9 +66,8 @@ class Service:
                 return
 
     def _answered_within(self, wait_s: float) -> bool:
-        if self._listen(wait_s):
-            return True
         deadline_ms = self._clock.monotonic_ms() + wait_s * 1000
+        self._listen(wait_s)
         while not self._node.answered:
             left_ms = deadline_ms - self._clock.monotonic_ms()
             if left_ms <= 0:
@@ -76,11 +75,10 @@ class Service:
             self._listen(left_ms / 1000)
         return True
 
-    def _listen(self, wait_s: float) -> bool:
+    def _listen(self, wait_s: float) -> None:
         reply = self._node.receive(self._line.read(wait_s))
         if reply:
             self._line.write(reply)
-        return self._node.answered
 
     def _listen_until(self, due_ms: float) -> None:
         while (left_ms := due_ms - self._clock.monotonic_ms()) > 0:
