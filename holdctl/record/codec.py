@@ -34,7 +34,6 @@ _FEEDBACK_BACK = (None, False, True, None)
 _STATE_BITS = {state: code << STATE_SHIFT for code, state in enumerate(STATES)}
 _PHASE_BITS = {phase: code << PHASE_SHIFT for code, phase in enumerate(PHASES)}
 _FAULT_CODE = {fault: code for code, fault in enumerate(FAULTS)}
-_NO_ESTIMATE: tuple[None, ...] = (None, None, None, None, None)
 _PADDING: tuple[tuple[None, ...], ...] = tuple((None,) * (MAX_PROBES - k) for k in range(MAX_PROBES + 1))
 
 
@@ -71,17 +70,17 @@ def encode(seq: int, now: Instant, reading: Reading, decision: Decision, base: A
     except (TypeError, ValueError, OverflowError):
         temps, faults = _temps_with_faults(reading)
         flags |= faults
-    setpoint, wall_setpoint, duty, estimate = _decided(decision)
     return (
         seq, hold_ms, host_ms - hold_ms, now.utc_ms - base.started_utc_ms - host_ms,
         (reading.n - base.n - k + 32768 & 65535) - 32768, reading.up_ms - base.up - hold_ms,
         (reading.ack - base.ack - k + 32768 & 65535) - 32768,
         *temps, reading.age_ms, reading.left_ms, reading.bad, flags, decision.lease_ms, decision.step,
-        setpoint, wall_setpoint, duty, *estimate, decision.credit_ms,
+        *_decided(decision), decision.credit_ms,
     )  # fmt: skip
 
 
-def _decided(decision: Decision) -> tuple[int | None, int | None, int, tuple[int | None, ...]]:
+def _decided(decision: Decision) -> tuple[int | None, ...]:
+    """Return setpoint, wall setpoint, duty and the five estimates' differences."""
     setpoint, wall_setpoint, est = decision.setpoint_c, decision.wall_setpoint_c, decision.estimate
     try:
         sp = None if setpoint is None else round(setpoint * 100)
@@ -90,15 +89,17 @@ def _decided(decision: Decision) -> tuple[int | None, int | None, int, tuple[int
     except (ValueError, OverflowError):
         sp, wsp, duty = _centi(setpoint), _centi(wall_setpoint), 0
     if est is None:
-        return sp, wsp, duty, _NO_ESTIMATE
+        return sp, wsp, duty, None, None, None, None, None
     try:
         paste = round(est.paste_c * 100)
-        return sp, wsp, duty, (
-            round(est.wall_c * 100) - (wsp or 0), paste - (sp or 0), paste - round(est.coldest_c * 100),
-            round(est.hottest_c * 100) - paste, round(est.mean_c * 100) - paste,
+        return (
+            sp, wsp, duty,
+            round(est.wall_c * 100) - (wsp or 0), paste - (sp or 0),
+            paste - round(est.coldest_c * 100), round(est.hottest_c * 100) - paste,
+            round(est.mean_c * 100) - paste,
         )  # fmt: skip
     except (ValueError, OverflowError):
-        return sp, wsp, duty, _NO_ESTIMATE
+        return sp, wsp, duty, None, None, None, None, None
 
 
 def _centi(value: float | None) -> int | None:
