@@ -41,7 +41,7 @@ class Record:
     def __init__(self, path: Path) -> None:
         """Check that `path` is a record; raises StoreError with a sentence when it is missing or not one."""
         self.path = path
-        self._ask("SELECT 1 FROM holds LIMIT 1")
+        self.ask("SELECT 1 FROM holds LIMIT 1")
 
     def writer_pid(self) -> int | None:
         """Return the process id of the daemon that writes this record now, None when there is none."""
@@ -49,19 +49,19 @@ class Record:
 
     def holds(self) -> list[HoldRow]:
         """Return all holds, oldest first."""
-        return [_hold_row(row) for row in self._ask(f"{_HOLDS} ORDER BY id")]
+        return [_hold_row(row) for row in self.ask(f"{_HOLDS} ORDER BY id")]
 
     def hold(self, hold_id: int | None = None) -> HoldRow:
         """Return one hold, the latest when no number is given; StoreError when there is no such hold."""
         if hold_id is None:
-            rows = self._ask(f"{_HOLDS} ORDER BY id DESC LIMIT 1")
+            rows = self.ask(f"{_HOLDS} ORDER BY id DESC LIMIT 1")
         else:
-            rows = self._ask(f"{_HOLDS} WHERE id = ?", hold_id)
+            rows = self.ask(f"{_HOLDS} WHERE id = ?", hold_id)
         if rows:
             return _hold_row(rows[0])
         if hold_id is None:
             raise StoreError(f"The record {self.path} has no hold yet: start one with `holdctl run`.")
-        known = self._ask("SELECT min(id), max(id) FROM holds")[0]
+        known = self.ask("SELECT min(id), max(id) FROM holds")[0]
         there = f"it has holds {known[0]} to {known[1]}" if known[0] else "it has none yet"
         raise StoreError(f"There is no hold {hold_id} in {self.path} ({there}): see `holdctl holds`.")
 
@@ -75,7 +75,7 @@ class Record:
     def latest(self, hold_id: int) -> SampleRow | None:
         """Return the newest sample of a hold, None when it has none yet."""
         hold = self.hold(hold_id)
-        rows = self._ask(
+        rows = self.ask(
             f"{_SAMPLES} WHERE seq BETWEEN ? AND ? ORDER BY seq DESC LIMIT 1", hold.first_seq, _last(hold)
         )
         return SampleRow(*codec.decode(rows[0], hold.anchor)) if rows else None
@@ -83,12 +83,12 @@ class Record:
     def events(self, hold_id: int, after_seq: int = 0) -> list[EventRow]:
         """Return inputs ('in', readings apart) and outputs ('out') of a hold, in order."""
         self.hold(hold_id)
-        rows = self._ask(f"{_EVENTS} WHERE hold = ? AND seq > ? ORDER BY seq", hold_id, after_seq)
+        rows = self.ask(f"{_EVENTS} WHERE hold = ? AND seq > ? ORDER BY seq", hold_id, after_seq)
         return [_event_row(row) for row in rows]
 
     def requests(self, hold_id: int) -> list[RequestRow]:
         """Return the requests filed during a hold with their outcomes, in order."""
-        rows = self._ask(
+        rows = self.ask(
             "SELECT seq, filed_utc_ms, placed_utc_ms, kind, by, subject, outcome, reason, raw FROM requests "
             "WHERE hold = ? ORDER BY seq", hold_id,
         )  # fmt: skip
@@ -104,7 +104,7 @@ class Record:
     def replay(self, hold_id: int) -> Iterator[tuple[Instant, Event, int | None]]:
         """Yield the inputs of a hold in order, each reading with the lease (ms) that was given on it."""
         hold = self.hold(hold_id)
-        others = self._ask(f"{_EVENTS} WHERE hold = ? AND source = 'in' ORDER BY seq", hold_id)
+        others = self.ask(f"{_EVENTS} WHERE hold = ? AND source = 'in' ORDER BY seq", hold_id)
         others.reverse()
         after = 0
         while rows := self._sample_rows(hold, after, _PAGE):
@@ -118,12 +118,13 @@ class Record:
             yield _input(others.pop())
 
     def _sample_rows(self, hold: HoldRow, after_seq: int, limit: int | None) -> list[codec.Row]:
-        return self._ask(
+        return self.ask(
             f"{_SAMPLES} WHERE seq > ? AND seq BETWEEN ? AND ? ORDER BY seq LIMIT ?",
             after_seq, hold.first_seq, _last(hold), -1 if limit is None else limit,
         )  # fmt: skip
 
-    def _ask(self, sql: str, *values: object) -> list[Any]:
+    def ask(self, sql: str, *values: object) -> list[Any]:
+        """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
         try:
             with closing(self._connect()) as connection:
                 if files.check_identity(connection, self.path) == 0:
