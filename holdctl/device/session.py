@@ -33,6 +33,7 @@ class NodeSession:
         self._asked_ms = 0
         self._questions = 0
         self._rebooted = False
+        self._reported = False
         self._last: Reading | None = None
         self._ack: int | None = None
         self._number = 0
@@ -77,16 +78,24 @@ class NodeSession:
         return events
 
     def lease(self, re: int, ms: int) -> bytes:
-        """Return the frame that leases the relay for `ms` or the node's longest; none before its hello."""
-        if not self._answered or self.boot is None:
+        """Return the frame that leases the relay for `ms`, cut to the node's longest lease.
+
+        Nothing (b'') before the node's hello and its first reading, and no heat before it has reported again
+        after a later hello; 0 is always possible from then on.
+        """
+        if not self._may_command() or self.boot is None or (ms > 0 and not self._reported):
             return b""
         return encode(messages.lease(self._next_number(), re, max(0, min(ms, self.boot.max_lease_ms))))
 
     def reset_cutout(self) -> bytes:
-        """Return the frame that asks for the cut-out to be cleared; nothing before the node's hello."""
-        if not self._answered:
+        """Return the frame that asks for the cut-out to be cleared; nothing where a lease is nothing."""
+        if not self._may_command():
             return b""
         return encode(messages.reset_cutout(self._next_number()))
+
+    def _may_command(self) -> bool:
+        # Only a reading tells which number an earlier run of this host used last; ours must go on from it.
+        return self._answered and self._ack is not None
 
     def _next_number(self) -> int:
         self._number = self._number % _NUMBERS + 1
@@ -112,6 +121,7 @@ class NodeSession:
             self._last = None
             return
         self._last = new
+        self._reported = True
         self._check_ack(new.ack, events)
         if new.feedback is not None:
             self.feedback_seen = True
@@ -132,6 +142,7 @@ class NodeSession:
         self._questions = max(0, self._questions - 1)
         self._rebooted = False
         self._answered = True
+        self._reported = False
         self.boot = boot
         events.append(boot)
 

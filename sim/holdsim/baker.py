@@ -61,7 +61,7 @@ class Baker:
         self._answer = answer
         self._started = started
         self._reaction_s = reaction_s
-        self._look_every_s = max(1, min(LOOK_EVERY_S, reaction_s))
+        self._look_every_s = max(1, min(LOOK_EVERY_S, reaction_s // 2))
         self._zero_s: int | None = None
         self._seen = 0
         self._waiting: list[Prompt] = []

@@ -159,8 +159,10 @@ def test_after_reopening_no_lease_leaves_before_the_node_has_answered_again(driv
     bench.script += [HELLO]
     assert isinstance(driver.poll(1.0)[0], NodeBoot)
     driver.lease(1, 500)
-    assert Splitter().feed(bench.sent)[0] == "hello?"
-    assert Splitter().feed(bench.sent)[1].startswith("lease ")
+    bench.script += [frame(2)]
+    assert isinstance(driver.poll(1.0)[0], Reading)
+    driver.lease(2, 500)
+    assert Splitter().feed(bench.sent) == ["hello?", "lease n=1 re=2 ms=500"]
 
 
 def test_a_port_that_opens_but_never_speaks_is_not_hammered(driver, bench, clock):

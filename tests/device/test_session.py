@@ -36,6 +36,21 @@ def test_before_the_answer_no_lease_leaves_and_no_reading_is_passed_on():
     assert session.lease(5, 0) == session.lease(5, 500) == session.reset_cutout() == b""
 
 
+def test_before_the_first_reading_no_command_leaves_for_its_number_is_not_known(session):
+    assert session.lease(0, 0) == session.lease(0, 500) == session.reset_cutout() == b""
+    session.receive(frame(5, ack=41), 0)
+    assert words(session.lease(5, 0)) == ["lease n=42 re=5 ms=0"]
+
+
+def test_after_a_later_hello_the_relay_may_be_put_off_at_once_but_on_only_after_a_reading(session):
+    session.receive(frame(5), 0)
+    session.receive(HELLO, 60_000)
+    assert session.lease(5, 500) == b""
+    assert words(session.lease(5, 0)) == ["lease n=1 re=5 ms=0"]
+    session.receive(frame(6, ack=1), 0)
+    assert words(session.lease(6, 500)) == ["lease n=2 re=6 ms=500"]
+
+
 def test_the_answer_is_a_boot_that_was_asked_for_and_readings_follow_it():
     session = NodeSession()
     session.due(0)
@@ -86,10 +101,12 @@ def test_numbers_go_on_from_what_an_earlier_run_of_this_host_left_in_the_node(se
     ("asked", "sent"), [(500, 500), (2000, 2000), (2001, 2000), (60000, 2000), (0, 0), (-5, 0)]
 )
 def test_a_lease_is_cut_to_the_nodes_longest_and_0_is_always_possible(session, asked, sent):
+    session.receive(frame(3), 0)
     assert words(session.lease(3, asked)) == [f"lease n=1 re=3 ms={sent}"]
 
 
 def test_a_reset_of_the_cutout_has_a_number_of_the_same_row(session):
+    session.receive(frame(1), 0)
     session.lease(1, 0)
     assert words(session.reset_cutout()) == ["reset-cutout n=2"]
     assert kinds(session.receive(frame(2, ack=2), 0)) == [Reading]

@@ -91,3 +91,9 @@ def test_a_short_reaction_is_kept_by_looking_more_often():
 
 def test_before_the_hold_has_begun_the_baker_does_nothing():
     assert lived([PROMPT], starts_at=10_000) == ([], [])
+
+
+@pytest.mark.parametrize("reaction_s", [2, 3, 20])
+def test_a_short_reaction_is_kept_even_when_the_record_is_a_second_late(reaction_s):
+    whens = {lived([PROMPT], reaction_s=reaction_s, visible_after_s=late)[1][0][0] for late in (0, 1)}
+    assert len(whens) == 1
