@@ -183,8 +183,8 @@ class Estimate:
 class Decision:
     """What the hold wants after one event."""
 
-    lease_ms: int
-    """How long the relay may be on from now; 0 means off."""
+    lease_ms: int | None
+    """How long the relay may be on from now; 0 means off now. None: this event asks for no lease of its own."""
     state: State
     phase: Phase
     step: int

@@ -5,12 +5,18 @@ Pure data, no files: `holdctl.config` reads and checks them. Units stand in the 
 
 from datetime import date
 from enum import StrEnum
-from typing import Literal
+from typing import Annotated, Literal
 
 import msgspec
+from msgspec import Meta
+
+Celsius = Annotated[float, Meta(ge=-20.0, le=150.0)]
+Positive = Annotated[float, Meta(gt=0.0, le=1e6)]
+Seconds = Annotated[float, Meta(ge=0.0, le=3600.0)]
+Name = Annotated[str, Meta(min_length=1, max_length=60)]
 
 
-class Struct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=None):
+class Struct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Base of all settings: immutable, keywords only, unknown keys refused."""
 
 
@@ -35,6 +41,8 @@ PASTE_PLACES = (Place.CORE, Place.MID, Place.EDGE)
 class Lid(StrEnum):
     """How the paste is covered."""
 
+    BOXED = "boxed"
+    """The whole vessel, lid on, stands in a closed heated box."""
     INSULATED = "insulated"
     ON = "on"
     OFF = "off"
@@ -48,78 +56,78 @@ class Flour(StrEnum):
     WHOLE_RYE = "whole-rye"
 
 
-class Probe(Struct):
+class Probe(Struct, frozen=True):
     """One `[[probe]]`: the node's channel, its place and how far it can be trusted."""
 
-    channel: int
+    channel: Annotated[int, Meta(ge=1, le=4)]
     place: Place
-    error_k: float
+    error_k: Annotated[float, Meta(ge=0.0, le=5.0)]
     """Largest error after the offset, K: from the data sheet or from a check in melting ice."""
-    offset_k: float = 0.0
+    offset_k: Annotated[float, Meta(ge=-10.0, le=10.0)] = 0.0
     """Added to what the probe says, K."""
     checked_on: date | None = None
     name: str = ""
 
 
-class Warmer(Struct):
+class Warmer(Struct, frozen=True):
     """`[warmer]`: the heater and what it warms before the paste."""
 
-    name: str
-    power_w: float
-    heat_capacity_j_k: float
+    name: Name
+    power_w: Positive
+    heat_capacity_j_k: Positive
     """Element, jacket water or box air, and vessel wall together, J/K."""
-    delay_s: float = 30.0
+    delay_s: Seconds = 30.0
     """From the relay to the wall, s."""
-    loss_w_k: float = 0.5
+    loss_w_k: Annotated[float, Meta(ge=0.0, le=1e4)] = 0.5
     """From the wall to the room, W/K."""
     stirred: bool = False
-    cycle_s: float = 60.0
-    min_on_s: float = 2.0
-    min_off_s: float = 2.0
+    cycle_s: Annotated[float, Meta(ge=2.0, le=3600.0)] = 60.0
+    min_on_s: Seconds = 2.0
+    min_off_s: Seconds = 2.0
 
 
-class Vessel(Struct):
+class Vessel(Struct, frozen=True):
     """`[vessel]`."""
 
-    inner_diameter_cm: float
+    inner_diameter_cm: Annotated[float, Meta(ge=1.0, le=200.0)]
     lid: Lid = Lid.ON
 
 
-class Scald(Struct):
+class Scald(Struct, frozen=True):
     """`[scald]`: what is in the vessel."""
 
     flour: Flour
-    mass_g: float
-    ratio: float | None = None
+    mass_g: Annotated[float, Meta(ge=10.0, le=1e6)]
+    ratio: Annotated[float, Meta(ge=0.5, le=10.0)] | None = None
     """Water : flour by mass; the flour's usual ratio when left out."""
 
 
-class Room(Struct):
+class Room(Struct, frozen=True):
     """`[room]`."""
 
-    ambient_c: float = 20.0
+    ambient_c: Annotated[float, Meta(ge=-20.0, le=50.0)] = 20.0
 
 
-class Limits(Struct):
+class Limits(Struct, frozen=True):
     """`[limits]`: high limits at which the daemon trips, °C."""
 
-    paste_high_c: float = 78.0
-    wall_high_c: float = 90.0
+    paste_high_c: Celsius = 78.0
+    wall_high_c: Celsius = 90.0
 
 
-class Control(Struct):
+class Control(Struct, frozen=True):
     """`[control]`: how far control may go."""
 
-    wall_floor_c: float | None = None
-    """Lowest wall temperature asked for; the programme's lower `every_part` when left out."""
-    wall_ceiling_c: float | None = None
-    """Highest wall temperature asked for; the programme's upper `every_part` when left out."""
+    wall_floor_c: Celsius | None = None
+    """Lowest wall temperature asked for; 1 K above the programme's lower `every_part` when left out."""
+    wall_ceiling_c: Celsius | None = None
+    """Highest wall temperature asked for; 0.5 K under the programme's upper `every_part` when left out."""
 
 
-class Step(Struct):
+class Step(Struct, frozen=True):
     """One `[[programme.step]]`: exactly one of a hold (`to` + `for`), a prompt, or a fall (`fall_to`)."""
 
-    to: float | None = None
+    to: Celsius | None = None
     """Set temperature at the probe's place, °C; of a prompt: what the relay keeps meanwhile (absent: relay off)."""
     hold_for: str | None = msgspec.field(default=None, name="for")
     """How long every part is held, as `4 h`, `90 min`."""
@@ -128,45 +136,45 @@ class Step(Struct):
     """How long the prompt waits for `holdctl next`."""
     unanswered: Literal["go-on", "keep-waiting", "stop"] | None = None
     """What happens after `wait`: the next step, on waiting with an alarm, or relay off with an alarm."""
-    fall_to: float | None = None
+    fall_to: Celsius | None = None
     """Relay off until every part is at or below this, °C."""
 
 
-class After(Struct):
+class After(Struct, frozen=True):
     """`[programme.after]`: what follows the last step."""
 
     then: Literal["hot-holding", "relay-off"] = "hot-holding"
-    to: float | None = None
+    to: Celsius | None = None
     """Set temperature of the hot holding, °C; the last hold step's when left out."""
     longest: str = "8 h"
     """After this an alarm, never a silent end."""
 
 
-class Programme(Struct):
+class Programme(Struct, frozen=True):
     """`[programme]`."""
 
-    step: tuple[Step, ...]
+    step: Annotated[tuple[Step, ...], Meta(min_length=1)]
     name: str = "hold"
-    every_part: tuple[float, float] = (62.0, 67.0)
+    every_part: tuple[Celsius, Celsius] = (62.0, 67.0)
     """Range in which all paste must be for the clock to run, °C."""
     after: After = After()
 
 
-class Port(Struct):
+class Port(Struct, frozen=True):
     """`[port]`: where the node is."""
 
     url: str
-    baud: int = 115200
+    baud: Annotated[int, Meta(ge=300, le=4_000_000)] = 115200
 
 
-class Settings(Struct):
+class Settings(Struct, frozen=True):
     """A whole `holdctl.toml`."""
 
     food_code: str
     warmer: Warmer
     vessel: Vessel
     scald: Scald
-    probe: tuple[Probe, ...]
+    probe: Annotated[tuple[Probe, ...], Meta(min_length=1, max_length=4)]
     programme: Programme
     port: Port | None = None
     independent_cutoff: str | None = None

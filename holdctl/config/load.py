@@ -1,0 +1,113 @@
+"""Read `holdctl.toml` into `Settings`, with the origin of every value."""
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from holdctl.config.places import config_folder
+from holdctl.config.problems import problems
+from holdctl.errors import ConfigError
+from holdctl.food.codes import code
+from holdctl.hold.programme import duration_ms
+from holdctl.safety.contradictions import contradictions
+from holdctl.settings import Settings
+
+FILE_NAME = "holdctl.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """Settings, where they came from, and the origin of each value by dotted key."""
+
+    settings: Settings
+    path: Path
+    origin: dict[str, str]
+
+
+def find(given: Path | None) -> Path:
+    """Return the file to read: the one given, else here, else the user's. Raises ConfigError where there is none."""
+    if given is not None:
+        if not given.is_file():
+            raise ConfigError(
+                f"There is no file {given}; `holdctl config --example > {given}` writes one to start from."
+            )
+        return given
+    for folder in (Path.cwd(), config_folder()):
+        if (folder / FILE_NAME).is_file():
+            return folder / FILE_NAME
+    raise ConfigError(
+        f"No {FILE_NAME} here nor in {config_folder()}; `holdctl config --example > {FILE_NAME}` writes one to start "
+        "from, `holdctl demo` needs none."
+    )
+
+
+def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
+    """Read, check and return the settings; `port` overrides `port.url`. Raises ConfigError with every problem."""
+    path = find(given)
+    data = _parse(path)
+    origin = dict.fromkeys(_keys(data), str(path))
+    if port is not None:
+        data["port"] = {**(data.get("port") or {}), "url": port}
+        origin["port.url"] = "command line"
+    found = problems(data, Settings)
+    settings = None
+    if not found:
+        settings = msgspec.convert(data, Settings)
+        found = [*_durations(settings), *_food_code(settings), *contradictions(settings)]
+    if settings is None or found:
+        head = f"{path} can't be used" + (f" ({len(found)} problems)" if len(found) > 1 else "") + ":"
+        raise ConfigError("\n  ".join([head, *found]) if len(found) > 1 else f"{head} {found[0]}")
+    effective = _keys(msgspec.to_builtins(settings))
+    return Loaded(settings, path, {key: origin.get(key, "default") for key in effective})
+
+
+def _parse(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{path} is not valid TOML: {error}. Mend that line and try again.") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{path} can't be read: {error}.") from None
+
+
+def _keys(value: Any, prefix: str = "") -> dict[str, Any]:
+    """Return every leaf by its dotted key; list entries count from 1."""
+    if isinstance(value, dict):
+        items = [(str(key), item) for key, item in value.items()]
+    elif isinstance(value, list | tuple) and any(isinstance(item, dict) for item in value):
+        items = [(str(number), item) for number, item in enumerate(value, start=1)]
+    else:
+        return {prefix: value}
+    return {k: v for key, item in items for k, v in _keys(item, f"{prefix}.{key}" if prefix else key).items()}
+
+
+def flat(settings: Settings) -> dict[str, Any]:
+    """Return every effective value by its dotted key."""
+    return _keys(msgspec.to_builtins(settings))
+
+
+def _durations(settings: Settings) -> list[str]:
+    programme = settings.programme
+    texts = {"programme.after.longest": programme.after.longest}
+    for number, step in enumerate(programme.step, start=1):
+        texts[f"programme.step {number}.for"] = step.hold_for or ""
+        texts[f"programme.step {number}.wait"] = step.wait or ""
+    found = []
+    for key, text in texts.items():
+        try:
+            if text:
+                duration_ms(text)
+        except ConfigError as error:
+            found.append(f"{key}: {error}")
+    return found
+
+
+def _food_code(settings: Settings) -> list[str]:
+    try:
+        code(settings.food_code)
+    except ConfigError as error:
+        return [f"food_code: {error}"]
+    return []

@@ -1,0 +1,150 @@
+"""The loop: read → step → lease → record.
+
+The lease goes out before anything is written, so that a trip takes the relay off first. Requests are collected
+after a reading has come and before its lease goes out: what was asked by then is obeyed by this very lease.
+Whatever goes wrong in here ends with lease 0 and, failing that, with the lease running out in the node.
+"""
+
+import signal
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from types import FrameType
+
+from holdctl.clock import Clock
+from holdctl.daemon.pace import Pace, Stopwatch
+from holdctl.device.base import Driver
+from holdctl.errors import HoldctlError, JobError
+from holdctl.events import Decision, Event, Instant, Notice, Reading, Request, RequestKind, Silence, State
+from holdctl.hold import Hold
+from holdctl.hold.hold import SILENCE_MS
+from holdctl.hold.states import ENDED
+from holdctl.record import spool
+from holdctl.record.store import Store
+
+POLL_S = 0.25
+SILENCE_AGAIN_MS = 30_000
+
+
+class Daemon:
+    """One hold from start to end."""
+
+    def __init__(
+        self,
+        hold: Hold,
+        driver: Driver,
+        store: Store,
+        folder: Path,
+        clock: Clock,
+        pace: Pace = Pace.HOST,
+        tell: Callable[[Notice, Instant], None] = lambda _notice, _now: None,
+    ) -> None:
+        """`folder` is the spool; `tell` is called with every notice, for a log. The caller has begun the hold."""
+        self._hold, self._driver, self._store = hold, driver, store
+        self._folder, self._clock, self._tell = folder, clock, tell
+        self.watch = Stopwatch(clock, pace)
+        self._heard_ms = 0
+        self._silence_at_ms = SILENCE_MS
+        self._last_n = 0
+        self._signal = ""
+
+    def run(self, hold_id: int, first: tuple[Notice, ...] = ()) -> State:
+        """Run to the end and return the end state. Raises HoldctlError after the relay is off."""
+        self._catch_signals()
+        try:
+            for filed in spool.leftovers(self._folder):
+                self._store.request(self.watch.now(), filed)
+            for notice in first:
+                self._note(notice, self.watch.now())
+            while self._hold.state not in ENDED:
+                self._turn(hold_id)
+        except BaseException as error:
+            self._break_off(error)
+            raise
+        self._store.end_hold(self.watch.now(), self._hold.state)
+        return self._hold.state
+
+    def _turn(self, hold_id: int) -> None:
+        events = self._driver.poll(POLL_S)
+        for event in events:
+            if isinstance(event, Reading):
+                self._requests(hold_id)
+            self._one(event)
+        if not events:
+            self._requests(hold_id)
+            self._silence()
+
+    def _one(self, event: Event) -> None:
+        now = self.watch.now(event)
+        decision = self._hold.step(event, now)
+        if isinstance(event, Reading):
+            self._last_n = event.n
+            self._heard_ms, self._silence_at_ms = now.host_ms, SILENCE_MS
+            self._driver.lease(event.n, decision.lease_ms or 0)
+            self._store.sample(now, event, decision)
+            self._notices(decision, now)
+        else:
+            self._answer(decision, now)
+            self._store.event(now, event)
+
+    def _notices(self, decision: Decision, now: Instant) -> None:
+        for notice in decision.notices:
+            self._note(notice, now)
+
+    def _note(self, notice: Notice, now: Instant) -> None:
+        self._store.notice(now, notice)
+        self._tell(notice, now)
+
+    def _silence(self) -> None:
+        now = self.watch.now()
+        if now.host_ms - self._heard_ms >= self._silence_at_ms:
+            self._silence_at_ms += SILENCE_AGAIN_MS
+            self._one(Silence())
+            self._store.flush()
+
+    def _requests(self, hold_id: int) -> None:
+        if self._signal:
+            by, self._signal = self._signal, ""
+            self._one(Request(RequestKind.STOP, by))
+        for filed in spool.collect(
+            self._folder,
+            now_utc_ms=self._clock.utc_ms(),
+            daemon_start_utc_ms=self.watch.start_utc_ms,
+            hold=hold_id,
+        ):
+            now = self.watch.now()
+            self._store.request(now, filed)
+            if filed.request is not None:
+                self._obey(filed.request, now)
+
+    def _obey(self, request: Request, now: Instant) -> None:
+        if request.kind is RequestKind.RESET and request.subject == "node-cutout":
+            self._driver.reset_cutout()
+        self._answer(self._hold.step(request, now), now)
+
+    def _answer(self, decision: Decision, now: Instant) -> None:
+        """Pass on a decision that answers no reading: the relay at once where it must be off."""
+        if decision.lease_ms is not None:
+            self._driver.lease(self._last_n, decision.lease_ms)
+        self._notices(decision, now)
+
+    def _break_off(self, error: BaseException) -> None:
+        """Relay off first, then say so in the record; neither may hide the first error."""
+        with suppress(Exception):
+            self._driver.lease(self._last_n, 0)
+        reason = str(error) if isinstance(error, HoldctlError) else f"{type(error).__name__}: {error}"
+        with suppress(Exception):
+            now = self.watch.now()
+            self._notices(self._hold.abort(reason), now)
+            self._store.end_hold(now, State.ABORTED)
+
+    def _catch_signals(self) -> None:
+        def ask(number: int, _frame: FrameType | None) -> None:
+            if self._signal:
+                raise JobError(
+                    "stopped by force at the second signal; the lease runs out in the node by itself."
+                )
+            self._signal = f"signal {signal.Signals(number).name}"
+
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, ask)

@@ -1,0 +1,330 @@
+"""The state of one hold and the one function that moves it: `step(event, now) → Decision`.
+
+Order of authority within a step: state, then interlocks, then the programme, then control. Whatever stands higher
+and says no, the lease is 0. The function is pure in the sense that matters: same settings, same latched trips and
+same events give the same decisions, so a recorded night can be replayed.
+"""
+
+from collections.abc import Iterable
+
+from holdctl.control import Cascade, LayerEstimator, RelayTiming, told
+from holdctl.control.tuning import inner_gains, outer_gains
+from holdctl.events import (
+    Decision,
+    Estimate,
+    Event,
+    ForeignAck,
+    Instant,
+    LinkChange,
+    NodeBoot,
+    Notice,
+    NoticeKind,
+    Phase,
+    Reading,
+    Request,
+    Silence,
+    State,
+)
+from holdctl.hold.probes import ProbeSet, Values
+from holdctl.hold.programme import Progress, Want
+from holdctl.hold.requests import answer
+from holdctl.hold.states import WORDS, Cause, follow
+from holdctl.safety import INTERLOCKS, HighLimit, Standing
+from holdctl.settings import Place, Settings
+
+SILENCE_MS = 3_000
+"""No valid reading for this long on the host's clock: relay off."""
+
+WALL_MARGIN_K = 0.5
+"""The wall is asked for no more than this below the programme's upper `every_part`: the wall loop overshoots."""
+
+
+FLOOR_MARGIN_K = 1.0
+"""The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
+
+
+class Hold:
+    """One hold of one warmer."""
+
+    def __init__(self, settings: Settings, latched: Iterable[str] = ()) -> None:
+        self.settings = settings
+        self.state = State.IDLE
+        self.progress = Progress(settings.programme)
+        self.standing = Standing.restored(latched)
+        self.alarms: dict[str, bool] = {}
+        """Standing alarms and whether each has been acknowledged."""
+        self.probes = ProbeSet(settings.probe)
+        self.high = HighLimit(
+            {
+                p.channel: settings.limits.wall_high_c
+                if p.place is Place.WALL
+                else settings.limits.paste_high_c
+                for p in settings.probe
+                if p.place is not Place.AIR
+            }
+        )
+        self.last_values: Values | None = None
+        model = told(settings)
+        self._place = self.probes.paste.place
+        self._estimator = LayerEstimator(model, self._place)
+        inner, inner_s = inner_gains(model, settings.warmer.cycle_s)
+        self._ambient_c = model.ambient_c
+        self._gains = (outer_gains(model, self._place, inner_s), inner)
+        self._cascade: Cascade | None = None
+        self._cascade_for: float | None = None
+        warmer = settings.warmer
+        self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
+        self._max_lease_ms = 5_000
+        self._last: Instant | None = None
+        self._last_valid_host_ms: int | None = None
+        self._lease_ms = 0
+        self._duty = 0.0
+        self._estimate: Estimate | None = None
+        self._asked_wall: float | None = None
+        self._setpoint: float | None = None
+        self._notices: list[Notice] = []
+
+    # What comes in ---------------------------------------------------------------------------------------------
+
+    def step(self, event: Event, now: Instant) -> Decision:
+        """Take one event and decide. Events must come in order of `now`."""
+        self._notices = []
+        if self.state is State.IDLE:
+            self._start(now)
+        lease: int | None = None
+        match event:
+            case Reading():
+                lease = self._reading(event, now)
+            case Silence():
+                self._silence(now)
+            case LinkChange():
+                self._link(event, now)
+            case NodeBoot():
+                self._boot(event)
+            case ForeignAck():
+                self._trip("other-host", now, f"command {event.ack} was obeyed, but never sent from here")
+            case Request():
+                self.say(*answer(self, event, now))
+        return self._decision(lease)
+
+    def abort(self, reason: str) -> Decision:
+        """Break off: relay off, for good."""
+        self._notices = []
+        self.change(Cause.ABORT, reason)
+        self.change(Cause.ABORT_DONE, reason)
+        return self._decision(0)
+
+    # What requests use -----------------------------------------------------------------------------------------
+
+    def say(self, *notices: Notice) -> None:
+        """Add notices to the decision; an alarm among them is kept as standing."""
+        for notice in notices:
+            self._notices.append(notice)
+            if notice.kind in (NoticeKind.ALARM, NoticeKind.TRIP):
+                self.alarms[notice.name] = False
+            elif notice.kind in (NoticeKind.ALARM_CLEARED, NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
+                self.alarms.pop(notice.name, None)
+
+    def change(self, cause: Cause, why: str = "") -> bool:
+        """Follow the table of states; False where it has no such pair."""
+        after = follow(self.state, cause)
+        if after is None:
+            return False
+        before, self.state = self.state, after
+        text = f"{WORDS[after]}{': ' + why if why else ''}"
+        self.say(Notice(NoticeKind.STATE, after.value, text, {"was": before.value, "cause": cause.value}))
+        if after is not State.RUNNING:
+            self._rest()
+        return True
+
+    def clear(self, name: str, kind: NoticeKind = NoticeKind.TRIP_CLEARED, text: str = "") -> None:
+        """Let a trip fall, and go on if it was the last one that held the programme."""
+        if self.standing.clear(name):
+            self.say(Notice(kind, name, text or f"{name}: gone"))
+        if self.state is State.HELD and not (self.standing.latched or "unanswered" in self.standing):
+            self.change(Cause.RESUME)
+
+    # Events ----------------------------------------------------------------------------------------------------
+
+    def _start(self, now: Instant) -> None:
+        self.change(Cause.START)
+        self.say(*self.progress.start(now.hold_ms))
+        if self.standing.latched:
+            for name in self.standing:
+                text = f"{name} is still latched from an earlier hold: `holdctl reset {name}`"
+                self.say(Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True}))
+            self.change(Cause.INTERRUPT, "a trip is still latched")
+
+    def _silence(self, now: Instant) -> None:
+        self._rest()
+        if self.state is State.STOPPING:
+            self.change(Cause.STOP_DONE, "the node did not confirm it; its lease has run out")
+        else:
+            self._trip("no-reading", now, "no valid reading for 3 s")
+
+    def _link(self, event: LinkChange, now: Instant) -> None:
+        if event.up:
+            self.say(Notice(NoticeKind.INFO, "link-up", event.reason or "the line is up"))
+            self.clear("link-down", text="the line is back")
+        else:
+            self._trip("link-down", now, event.reason)
+
+    def _boot(self, event: NodeBoot) -> None:
+        self._max_lease_ms = event.max_lease_ms
+        text = f"node {event.firmware}, {event.probes} probes, last boot by {event.cause}"
+        self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
+        if not event.asked:
+            self._rest()
+
+    def _reading(self, reading: Reading, now: Instant) -> int:
+        dt_ms = self._elapsed(now)
+        values = self.probes.take(reading, dt_ms / 1000)
+        blocked = self._interlocked(reading, values, now)
+        want = None if values.fault else self._follow(values, now, dt_ms)
+        if blocked or want is None or self.standing:
+            self._rest()
+            return 0
+        self._lease_ms = self._control(want, values, max(dt_ms, 1) / 1000)
+        return self._lease_ms
+
+    def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
+        """Carry estimate and programme to this reading."""
+        self._last_valid_host_ms = now.host_ms
+        delivered = min(dt_ms, self._lease_ms) / dt_ms if dt_ms else 0.0
+        paste = values.used_c[self.probes.paste.channel]
+        wall = None if self.probes.wall is None else values.used_c[self.probes.wall.channel]
+        self._estimate = self._estimator.update(paste_c=paste, wall_c=wall, duty=delivered, dt_s=dt_ms / 1000)
+        if self.state is not State.RUNNING:
+            return None
+        return self._advance(now, dt_ms, self._estimate)
+
+    def _elapsed(self, now: Instant) -> int:
+        """Return ms since the last reading; across a gap start the loops anew and return 0: no credit."""
+        last, self._last = self._last, now
+        if last is None:
+            return 0
+        gap = max(now.hold_ms - last.hold_ms, now.host_ms - last.host_ms)
+        if gap > SILENCE_MS or now.hold_ms < last.hold_ms:
+            self.probes.forget()
+            self._rest()
+            return 0
+        return now.hold_ms - last.hold_ms
+
+    # Interlocks ------------------------------------------------------------------------------------------------
+
+    def _trip(self, name: str, now: Instant, detail: str) -> None:
+        if self.state not in (State.RUNNING, State.HELD):
+            return
+        self._rest()
+        if self.standing.trip(name, now.hold_ms):
+            row = INTERLOCKS[name]
+            text = f"{detail or row.cause}: {row.consequence}. Next: {row.what_to_do}."
+            self.say(Notice(NoticeKind.TRIP, name, text, {"latched": row.latched}))
+        if self.standing.latched or name == "unanswered":
+            self.change(Cause.INTERRUPT, name)
+
+    def _interlocked(self, reading: Reading, values: Values, now: Instant) -> bool:
+        """Trip or clear what this reading shows; True where the relay must be off whatever control says."""
+        if self.state is State.STOPPING:
+            self._confirm_stop(reading)
+        if values.fault:
+            self._trip("probe-fault", now, values.fault)
+            self._silent_too_long(now)
+            return True
+        self.last_values = values
+        for name in ("no-reading", "probe-fault"):
+            self.clear(name)
+        self._cutout(reading, now)
+        return self._over_limit(values, now) or not self.high.armed
+
+    def _silent_too_long(self, now: Instant) -> None:
+        last = self._last_valid_host_ms
+        if last is not None and now.host_ms - last >= SILENCE_MS:
+            self._trip("no-reading", now, "no valid reading for 3 s")
+
+    def _cutout(self, reading: Reading, now: Instant) -> None:
+        if reading.cut:
+            self._trip("node-cutout", now, "")
+        else:
+            self.clear("node-cutout")
+
+    def _over_limit(self, values: Values, now: Instant) -> bool:
+        limited = {channel: values.seen_c[channel] for channel in self.high.limits_c}
+        armed = self.high.armed
+        over = self.high.over(limited)
+        # A single wild value takes the relay off for its second; the latch waits for the second reading.
+        if over and armed and not values.doubtful:
+            channel = over[0]
+            probe = next(p for p in self.settings.probe if p.channel == channel)
+            top = self.high.limits_c[channel]
+            text = f"probe {channel} ({probe.name or probe.place.value}) at {limited[channel]:.1f} °C, limit {top:g} °C"
+            self._trip("high-limit", now, text)
+        return bool(over)
+
+    def _confirm_stop(self, reading: Reading) -> None:
+        if not reading.relay:
+            self.change(Cause.STOP_DONE, "confirmed by the node")
+
+    # Programme and control -------------------------------------------------------------------------------------
+
+    def _advance(self, now: Instant, dt_ms: int, estimate: Estimate) -> Want:
+        want, notices = self.progress.advance(now.hold_ms, dt_ms, estimate)
+        self.say(*notices)
+        if self.progress.unanswered:
+            self._trip("unanswered", now, "")
+        if self.progress.finished:
+            self.change(Cause.FINISH)
+        return want
+
+    def _control(self, want: Want, values: Values, dt_s: float) -> int:
+        if want.setpoint_c is None or self._estimate is None:
+            self._rest()
+            return 0
+        cascade = self._cascade_at(want.setpoint_c)
+        asked = cascade.update(
+            setpoint_c=want.setpoint_c,
+            paste_c=self._estimate.paste_c,
+            wall_c=self._estimate.wall_c,
+            wall_feed_c=self._estimator.profile.wall_c(want.setpoint_c, self._place, self._ambient_c),
+            flow=self._estimator.flow(),
+            dt_s=dt_s,
+        )
+        self._setpoint, self._asked_wall = want.setpoint_c, asked.wall_c
+        self._duty = round(min(asked.duty, self._duty) if values.doubtful else asked.duty, 4)
+        return min(self._relay.lease(self._duty, dt_s), self._max_lease_ms)
+
+    def _cascade_at(self, setpoint_c: float) -> Cascade:
+        """Return the loops for this setpoint; a new setpoint starts them anew."""
+        if self._cascade is None or self._cascade_for != setpoint_c:
+            low, high = self.settings.programme.every_part
+            control, limits = self.settings.control, self.settings.limits
+            floor = low + FLOOR_MARGIN_K if control.wall_floor_c is None else control.wall_floor_c
+            floor = min(floor, setpoint_c - 1.0)
+            ceiling = high - WALL_MARGIN_K if control.wall_ceiling_c is None else control.wall_ceiling_c
+            ceiling = max(ceiling, setpoint_c + 1.0)
+            self._cascade = Cascade(*self._gains, floor, min(ceiling, limits.wall_high_c - 2.0))
+            self._cascade_for = setpoint_c
+        return self._cascade
+
+    def _rest(self) -> None:
+        """Relay off: forget debt and integrals."""
+        self._relay.rest()
+        self._lease_ms, self._duty = 0, 0.0
+        self._setpoint = self._asked_wall = None
+        if self._cascade is not None:
+            self._cascade.reset()
+
+    def _decision(self, lease_ms: int | None) -> Decision:
+        running = self.state is State.RUNNING
+        return Decision(
+            lease_ms=lease_ms if running and not self.standing else 0,
+            state=self.state,
+            phase=self.progress.phase if running else Phase.NONE,
+            step=self.progress.index,
+            setpoint_c=self._setpoint,
+            wall_setpoint_c=self._asked_wall,
+            duty=self._duty,
+            estimate=self._estimate,
+            credit_ms=self.progress.credit_ms,
+            notices=tuple(self._notices),
+        )

@@ -1,0 +1,71 @@
+"""What can be said before the night starts: whether this warmer's steady profile can keep what is asked."""
+
+from collections.abc import Iterator
+
+from holdctl.control import Profile, steady_profile, told
+from holdctl.events import Notice, NoticeKind
+from holdctl.food.codes import code
+from holdctl.hold.probes import ProbeSet
+from holdctl.hold.programme import hot_holding_c
+from holdctl.settings import Lid, Place, Settings
+
+
+def outlook(settings: Settings) -> list[Notice]:
+    """Return warnings about the steady profile, with what would mend each; empty where nothing is to be said."""
+    profile = steady_profile(told(settings))
+    place = ProbeSet(settings.probe).paste.place
+    notices: list[Notice] = []
+    holds = {step.to for step in settings.programme.step if step.hold_for and step.to is not None}
+    for setpoint in sorted(holds):
+        notices += _every_part(settings, profile, place, setpoint)
+        notices += _code_limit(settings, profile, place, setpoint)
+    after = hot_holding_c(settings.programme)
+    if settings.programme.after.then == "hot-holding" and after is not None and after not in holds:
+        notices += _code_limit(settings, profile, place, after)
+    return notices
+
+
+def _every_part(settings: Settings, profile: Profile, place: Place, setpoint: float) -> Iterator[Notice]:
+    low, high = settings.programme.every_part
+    ambient = settings.room.ambient_c
+    coldest = profile.coldest_c(setpoint, place, ambient)
+    hottest = profile.hottest_c(setpoint, place, ambient)
+    if coldest < low:
+        needed = profile.setpoint_for(low, place, ambient)
+        text = (
+            f"With {setpoint:g} °C at the probe the coldest paste would settle at {coldest:.1f} °C, under the "
+            f"programme's {low:g} °C, so its clock would not run. {_mend(settings, needed, high)}"
+        )
+        yield Notice(NoticeKind.INFO, "coldest-part", text, {"coldest_c": coldest, "setpoint_c": needed})
+    if hottest > high:
+        text = (
+            f"With {setpoint:g} °C at the probe the paste at the wall would settle at {hottest:.1f} °C, above the "
+            f"programme's {high:g} °C. Lower the setpoint, stir, or use a warmer lid."
+        )
+        yield Notice(NoticeKind.INFO, "hottest-part", text, {"hottest_c": hottest})
+
+
+def _code_limit(settings: Settings, profile: Profile, place: Place, setpoint: float) -> Iterator[Notice]:
+    rule = code(settings.food_code)
+    ambient = settings.room.ambient_c
+    error = ProbeSet(settings.probe).paste.error_k
+    coldest = profile.coldest_c(setpoint, place, ambient) - error
+    if coldest < rule.hot_holding_c:
+        needed = profile.setpoint_for(rule.hot_holding_c + error, place, ambient)
+        text = (
+            f"At a setpoint of {setpoint:g} °C the coldest paste less the probe's error would be {coldest:.1f} °C, "
+            f"under the {rule.hot_holding_c:g} °C of {rule.source}. "
+            f"{_mend(settings, needed, settings.programme.every_part[1])}"
+        )
+        yield Notice(NoticeKind.INFO, "code-limit", text, {"coldest_c": coldest, "setpoint_c": needed})
+
+
+def _mend(settings: Settings, needed_c: float, high_c: float) -> str:
+    offers = []
+    if needed_c <= high_c:
+        offers.append(f"a setpoint of {needed_c:.1f} °C")
+    if not settings.warmer.stirred:
+        offers.append("stirring")
+    if settings.vessel.lid is not Lid.INSULATED:
+        offers.append("a warmer lid")
+    return "What would help: " + (", or ".join(offers) or "a warmer with less loss at the top") + "."

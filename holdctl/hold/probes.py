@@ -1,0 +1,90 @@
+"""From a reading to temperatures that control may use: offsets, faults, and jumps that must be confirmed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from holdctl.events import ProbeFault, Reading
+from holdctl.settings import PASTE_PLACES, Place, Probe
+
+JUMP_K = 3.0
+"""A change by more than this from one reading to the next (plus 1 K for each second between) is implausible:
+even a full-power wall of the smallest warmer moves by less."""
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """Temperatures by channel after offset, °C. `fault` names the first bad probe; then nothing is usable."""
+
+    seen_c: Mapping[int, float]
+    """As read: what limits are checked on."""
+    used_c: Mapping[int, float]
+    """What control uses: where a jump awaits its second reading, the last confirmed value."""
+    doubtful: bool = False
+    """A jump awaits its second reading: duty may not rise on this one."""
+    fault: str = ""
+
+
+@dataclass(slots=True)
+class ProbeSet:
+    """The probes of one warmer and their last confirmed values."""
+
+    probes: tuple[Probe, ...]
+    _confirmed: dict[int, float] = field(default_factory=dict)
+    _pending: dict[int, float] = field(default_factory=dict)
+
+    @property
+    def paste(self) -> Probe:
+        """The probe whose place the setpoint means: the first one in the paste."""
+        return next(probe for probe in self.probes if probe.place in PASTE_PLACES)
+
+    @property
+    def wall(self) -> Probe | None:
+        """The probe at the heated wall, if there is one."""
+        return next((probe for probe in self.probes if probe.place is Place.WALL), None)
+
+    def forget(self) -> None:
+        """Start anew after a gap: the next values are taken as they come."""
+        self._confirmed.clear()
+        self._pending.clear()
+
+    def take(self, reading: Reading, dt_s: float) -> Values:
+        """Return the values of one reading, `dt_s` after the last."""
+        fault = self._fault(reading)
+        if fault:
+            return Values({}, {}, fault=fault)
+        seen = {p.channel: round(float(reading.temps[p.channel - 1]) + p.offset_k, 2) for p in self.probes}
+        doubtful = False
+        for channel, value in seen.items():
+            doubtful |= not self._plausible(channel, value, dt_s)
+        return Values(seen, dict(self._confirmed), doubtful)
+
+    def _plausible(self, channel: int, value: float, dt_s: float) -> bool:
+        """Confirm `value`, or keep it pending until a second reading agrees with it."""
+        most = JUMP_K + dt_s
+        last = self._confirmed.get(channel)
+        pending = self._pending.pop(channel, None)
+        if (
+            last is None
+            or abs(value - last) <= most
+            or (pending is not None and abs(value - pending) <= most)
+        ):
+            self._confirmed[channel] = value
+            return True
+        self._pending[channel] = value
+        return False
+
+    def _fault(self, reading: Reading) -> str:
+        for number, temp in enumerate(reading.temps, start=1):
+            if isinstance(temp, ProbeFault):
+                return f"probe {number} ({self._name(number)}) is {_WORDS[temp]}"
+        for probe in self.probes:
+            if probe.channel > len(reading.temps):
+                return f"probe {probe.channel} ({self._name(probe.channel)}) is not fitted to the node"
+        return ""
+
+    def _name(self, channel: int) -> str:
+        probe = next((p for p in self.probes if p.channel == channel), None)
+        return "not in the settings" if probe is None else (probe.name or probe.place.value)
+
+
+_WORDS = {ProbeFault.OPEN: "open", ProbeFault.SHORT: "shorted", ProbeFault.RANGE: "out of range or too old"}

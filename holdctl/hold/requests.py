@@ -1,0 +1,79 @@
+"""What a person may ask of a hold, and what it answers."""
+
+from typing import TYPE_CHECKING
+
+from holdctl.events import Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.hold.states import ENDED, Cause
+from holdctl.safety import INTERLOCKS
+
+if TYPE_CHECKING:
+    from holdctl.hold.hold import Hold
+
+
+def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
+    """Do what was asked if it can be done; return what to say about it."""
+    if hold.state in ENDED:
+        return [_refused(request, "this hold has ended")]
+    match request.kind:
+        case RequestKind.STOP:
+            hold.change(Cause.STOP, f"asked by {request.by}")
+            return []
+        case RequestKind.NOTE:
+            return [Notice(NoticeKind.NOTE, "note", request.subject, {"by": request.by})]
+        case RequestKind.ACKNOWLEDGE:
+            return _acknowledge(hold, request)
+        case RequestKind.RESET:
+            return _reset(hold, request)
+        case RequestKind.NEXT:
+            return _next(hold, request, now)
+
+
+def _refused(request: Request, why: str) -> Notice:
+    return Notice(
+        NoticeKind.REFUSED, request.kind.value, f"{request.kind.value} refused: {why}.", {"by": request.by}
+    )
+
+
+def _acknowledge(hold: "Hold", request: Request) -> list[Notice]:
+    names = [n for n, done in hold.alarms.items() if not done and request.subject in ("", n)]
+    if not names:
+        return [_refused(request, f"no unacknowledged alarm “{request.subject or 'any'}” stands")]
+    for name in names:
+        hold.alarms[name] = True
+    return [
+        Notice(NoticeKind.ACKNOWLEDGED, n, f"{n} acknowledged by {request.by}", {"by": request.by})
+        for n in names
+    ]
+
+
+def _reset(hold: "Hold", request: Request) -> list[Notice]:
+    name = request.subject
+    if name not in hold.standing:
+        return [_refused(request, f"no trip “{name}” stands")]
+    row = INTERLOCKS.get(name)
+    if name == "node-cutout":
+        return [
+            Notice(NoticeKind.INFO, "cutout-reset", f"asked the node to clear its cut-out, for {request.by}")
+        ]
+    if row is not None and not row.latched:
+        return [_refused(request, f"{name} clears by itself: {row.what_to_do}")]
+    values = hold.last_values
+    if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):
+        return [_refused(request, "there is no valid reading to show that the cause is gone")]
+    if name == "high-limit" and not hold.high.cool(values.seen_c):
+        return [_refused(request, "a probe is still less than 2 K below its limit")]
+    hold.clear(name, NoticeKind.RESET, f"{name} reset by {request.by}")
+    return []
+
+
+def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
+    if hold.state is State.HELD and "unanswered" not in hold.standing:
+        return [_refused(request, "a trip stands; reset it first")]
+    if hold.progress.step is None:
+        hold.change(Cause.FINISH, f"hot holding ended by {request.by}")
+        return []
+    hold.say(*hold.progress.next(now.hold_ms))
+    hold.clear("unanswered", text=f"answered by {request.by}")
+    if "prompt-unanswered" in hold.alarms:
+        return [Notice(NoticeKind.ALARM_CLEARED, "prompt-unanswered", f"answered by {request.by}")]
+    return []

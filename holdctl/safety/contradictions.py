@@ -1,0 +1,93 @@
+"""Settings that contradict each other: every one is found before the relay may ever close."""
+
+from collections.abc import Iterator
+
+from holdctl.settings import PASTE_PLACES, Place, Settings, Step
+
+_ABOVE_K = 2.0
+"""A high limit must stand at least this far above what control may ask for, or it would trip in a good hold."""
+
+
+def contradictions(settings: Settings) -> list[str]:
+    """Return one sentence for each contradiction, with the keys it concerns; empty where there is none."""
+    return [*_probes(settings), *_range(settings), *_steps(settings), *_limits(settings), *_relay(settings)]
+
+
+def _probes(settings: Settings) -> Iterator[str]:
+    channels = [probe.channel for probe in settings.probe]
+    for channel in sorted({c for c in channels if channels.count(c) > 1}):
+        yield f"probe: channel {channel} is given twice; give each probe its own."
+    if not any(probe.place in PASTE_PLACES for probe in settings.probe):
+        yield "probe: none sits in the paste; place one at “core”, “mid” or “edge”."
+    if sum(probe.place is Place.WALL for probe in settings.probe) > 1:
+        yield "probe: two sit at the wall; one decides, so give the other another place."
+
+
+def _range(settings: Settings) -> Iterator[str]:
+    low, high = settings.programme.every_part
+    if low >= high:
+        yield f"programme.every_part: {low:g} is not below {high:g}; write [lower, upper]."
+    control = settings.control
+    floor = low if control.wall_floor_c is None else control.wall_floor_c
+    ceiling = high if control.wall_ceiling_c is None else control.wall_ceiling_c
+    if floor >= ceiling:
+        yield f"control: the wall's floor {floor:g} °C is not below its ceiling {ceiling:g} °C."
+
+
+def _steps(settings: Settings) -> Iterator[str]:
+    low, high = settings.programme.every_part
+    for number, step in enumerate(settings.programme.step, start=1):
+        where = f"programme.step {number}"
+        yield from _kind(where, step)
+        if step.hold_for is not None and step.to is not None and not low < step.to < high:
+            yield f"{where}: to = {step.to:g} is outside every_part {low:g}…{high:g}, so its clock could never run."
+    after = settings.programme.after
+    if (
+        after.then == "hot-holding"
+        and after.to is None
+        and not any(s.hold_for for s in settings.programme.step)
+    ):
+        yield "programme.after: hot holding needs `to`, since no step holds a temperature."
+
+
+def _kind(where: str, step: Step) -> Iterator[str]:
+    if [step.hold_for is not None, step.prompt is not None, step.fall_to is not None].count(True) != 1:
+        yield f"{where}: give exactly one of `for` (with `to`), `prompt` or `fall_to`."
+    if step.hold_for is not None and step.to is None:
+        yield f"{where}: a hold needs `to`, its set temperature."
+    if step.prompt is None and (step.wait is not None or step.unanswered is not None):
+        yield f"{where}: `wait` and `unanswered` belong to a prompt."
+    if step.fall_to is not None and step.to is not None:
+        yield f"{where}: a fall has no `to`: the relay is off until `fall_to` is reached."
+    if step.unanswered in ("go-on", "stop") and step.wait is None:
+        yield f"{where}: say with `wait` how long the prompt waits before “{step.unanswered}”."
+
+
+def _limits(settings: Settings) -> Iterator[str]:
+    limits, control = settings.limits, settings.control
+    high = settings.programme.every_part[1]
+    ceiling = high if control.wall_ceiling_c is None else control.wall_ceiling_c
+    asked = [s.to for s in settings.programme.step if s.to is not None]
+    if settings.programme.after.to is not None:
+        asked.append(settings.programme.after.to)
+    for top, name in (
+        (limits.paste_high_c, "limits.paste_high_c"),
+        (limits.wall_high_c, "limits.wall_high_c"),
+    ):
+        for temp in (t for t in asked if t + _ABOVE_K > top):
+            yield f"{name}: {top:g} °C is less than {_ABOVE_K:g} K above the set temperature {temp:g} °C."
+    for top, name, below, what in (
+        (limits.wall_high_c, "wall_high_c", ceiling, "the wall's ceiling"),
+        (limits.paste_high_c, "paste_high_c", high, "the upper every_part,"),
+    ):
+        if below + _ABOVE_K > top:
+            yield f"limits.{name}: {top:g} °C is less than {_ABOVE_K:g} K above {what} {below:g} °C."
+
+
+def _relay(settings: Settings) -> Iterator[str]:
+    warmer = settings.warmer
+    if warmer.min_on_s + warmer.min_off_s > warmer.cycle_s:
+        yield (
+            f"warmer.cycle_s: {warmer.cycle_s:g} s is shorter than min_on_s + min_off_s = "
+            f"{warmer.min_on_s + warmer.min_off_s:g} s."
+        )
