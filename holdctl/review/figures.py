@@ -1,0 +1,252 @@
+"""The figures of one hold, computed from its record.
+
+Durations and energies are sums over the steps between samples; across a gap (more than GAP_S between two
+samples) energy is not counted, since the relay's lease lapsed, and the gap itself is. A root mean square
+deviation is that of the paste probe's reading from the setpoint, over the samples of the phase that have
+both, with equal weight.
+"""
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from holdctl.events import NoticeKind, Phase
+from holdctl.food.windows import GAP_S, UnsafeWindow
+from holdctl.record.query import Record
+from holdctl.review.night import Night, read_night
+
+if TYPE_CHECKING:
+    from numpy import bool_
+    from numpy.typing import NDArray
+
+    Mask = NDArray[bool_]
+
+J_PER_KWH = 3.6e6
+
+
+class PhaseFigures(msgspec.Struct, frozen=True, kw_only=True):
+    """What one phase looked like; None where nothing was recorded. Temperatures °C, deviations K."""
+
+    phase: str
+    duration_s: float
+    paste_min_c: float | None
+    paste_max_c: float | None
+    deviation_rms_k: float | None
+    """Root mean square of paste probe less setpoint."""
+    coldest_c: float | None
+    """Lowest estimate of the coldest paste."""
+    hottest_c: float | None
+    """Highest estimate of the hottest paste."""
+    switch_ons: int
+    switch_ons_per_h: float | None
+
+
+class Window(msgspec.Struct, frozen=True, kw_only=True):
+    """An unsafe window: the rule it breaks stands beside it."""
+
+    start_s: float
+    end_s: float
+    lowest_c: float | None
+    unrecorded_s: float
+    limit_c: float
+    rule: str
+    source: str
+
+
+class Figures(msgspec.Struct, frozen=True, kw_only=True):
+    """One hold in numbers."""
+
+    hold: int
+    warmer: str
+    programme: str
+    pace: str
+    simulated: bool
+    version: str
+    started_utc: str
+    ended_utc: str | None
+    state: str
+    """How it ended; `open` while it goes on."""
+    units: str
+    food_code: str
+    length_s: float
+    samples: int
+    setpoint_c: float | None
+    """Of the hold phase, the last one; of the whole record when there was no hold phase."""
+    every_part_c: tuple[float, float]
+    until_hold_s: float | None
+    """From the start to the first sample of the hold phase."""
+    settling_s: float
+    come_up_s: float
+    credit_s: float
+    """Hold time earned in all steps."""
+    phases: tuple[PhaseFigures, ...]
+    paste_probe: str
+    paste_error_k: float
+    paste_probe_checked_on: str | None
+    coldest_c: float | None
+    """Lowest estimate of the coldest paste in the hold phase."""
+    hottest_c: float | None
+    """Highest estimate of the hottest paste in the whole record."""
+    wall_max_c: float | None
+    wall_measured: bool
+    """Whether `wall_max_c` was read by a probe; estimated otherwise."""
+    switch_ons: int
+    energy_duty_kwh: float
+    """Sum of duty times heater power."""
+    energy_relay_kwh: float
+    """Sum of relay-on time times heater power."""
+    windows: tuple[Window, ...]
+    below_limit_s: float
+    unrecorded_s: float
+    """Part of `below_limit_s` without a valid reading, counted as below the limit."""
+    limit_reached: bool
+    zone_s: float
+    """Time between 5 and 57 °C before the hot-holding limit was first reached."""
+    gaps: int
+    longest_gap_s: float
+    alarms: int
+    trips: int
+
+    def phase(self, name: str) -> PhaseFigures | None:
+        """Return the figures of one phase, None when the hold never was in it."""
+        return next((p for p in self.phases if p.phase == name), None)
+
+
+def figures(record: Record, hold_id: int | None = None) -> Figures:
+    """Return the figures of a hold (the latest without a number); raises StoreError."""
+    return figures_of(read_night(record, hold_id))
+
+
+def figures_of(night: Night) -> Figures:
+    """Return the figures of a hold that was read already."""
+    hold, settings, columns = night.hold, night.settings, night.columns
+    tracker, steps = night.windows(), night.steps_s()
+    rises = _rises(columns.relay)
+    phases = tuple(_phase(night, phase, rises) for phase in _phases_in_order(columns.phase))
+    lengths = {p.phase: p.duration_s for p in phases}
+    holding = columns.phase == Phase.HOLD
+    wall = night.wall_probe
+    gaps = steps[steps > GAP_S]
+    recorded = steps * (steps <= GAP_S)
+    energy = settings.warmer.power_w / J_PER_KWH
+    return Figures(
+        hold=hold.id, warmer=hold.warmer, programme=hold.programme, pace=hold.pace, simulated=hold.simulated,
+        version=hold.version, started_utc=_iso(hold.started_utc_ms),
+        ended_utc=None if hold.ended_utc_ms is None else _iso(hold.ended_utc_ms),
+        state="open" if hold.state is None else hold.state.value,
+        units=settings.units, food_code=night.code.id,
+        length_s=_length_s(night), samples=len(columns.t_s),
+        setpoint_c=_last(columns.setpoint_c[holding] if holding.any() else columns.setpoint_c),
+        every_part_c=settings.programme.every_part,
+        until_hold_s=float(columns.t_s[holding][0]) if holding.any() else None,
+        settling_s=lengths.get(Phase.SETTLING, 0.0), come_up_s=lengths.get(Phase.COME_UP, 0.0),
+        credit_s=_credit_s(columns.step, columns.credit_s), phases=phases,
+        paste_probe=night.paste_probe.name or night.paste_probe.place.value,
+        paste_error_k=night.paste_probe.error_k,
+        paste_probe_checked_on=_date(night.paste_probe.checked_on),
+        coldest_c=_low(columns.coldest_c[holding]), hottest_c=_high(columns.hottest_c),
+        wall_max_c=_high(columns.wall_c if wall is None else night.probe_c(wall)),
+        wall_measured=wall is not None,
+        switch_ons=int(rises.sum()),
+        energy_duty_kwh=float((columns.duty * recorded).sum()) * energy,
+        energy_relay_kwh=float((columns.relay * recorded).sum()) * energy,
+        windows=tuple(_window(w) for w in tracker.windows), below_limit_s=tracker.below_s,
+        unrecorded_s=tracker.unrecorded_s, limit_reached=tracker.reached, zone_s=tracker.zone_s,
+        gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
+        alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
+    )  # fmt: skip
+
+
+def _phase(night: Night, phase: str, rises: "Mask") -> PhaseFigures:
+    import numpy as np
+
+    columns = night.columns
+    here = columns.phase == phase
+    paste = night.probe_c(night.paste_probe)[here]
+    deviation = paste - columns.setpoint_c[here]
+    deviation = deviation[np.isfinite(deviation)]
+    duration, ons = float(night.steps_s()[here].sum()), int(rises[here].sum())
+    return PhaseFigures(
+        phase=phase,
+        duration_s=duration,
+        paste_min_c=_low(paste),
+        paste_max_c=_high(paste),
+        deviation_rms_k=float(np.sqrt((deviation**2).mean())) if len(deviation) else None,
+        coldest_c=_low(columns.coldest_c[here]),
+        hottest_c=_high(columns.hottest_c[here]),
+        switch_ons=ons,
+        switch_ons_per_h=ons / duration * 3600 if duration else None,
+    )
+
+
+def _phases_in_order(phase: Any) -> list[str]:
+    """Return the phases that occur, by first occurrence."""
+    import numpy as np
+
+    names, first = np.unique(phase, return_index=True)
+    return [str(name) for _, name in sorted(zip(first, names, strict=True))]
+
+
+def _rises(relay: "Mask") -> "Mask":
+    """Return where the relay was seen on after being seen off."""
+    import numpy as np
+
+    rises: Mask = relay & ~np.concatenate(([False], relay[:-1]))
+    return rises
+
+
+def _credit_s(step: Any, credit_s: Any) -> float:
+    """Return the hold time of all steps: each step counts from zero, so its own highest figure counts."""
+    import numpy as np
+
+    return float(sum(credit_s[step == k].max() for k in np.unique(step)))
+
+
+def _length_s(night: Night) -> float:
+    ended = night.hold.ended_hold_ms
+    if ended is not None:
+        return ended / 1000
+    return _last(night.columns.t_s) or 0.0
+
+
+def _count(night: Night, kind: NoticeKind) -> int:
+    """Count notices of a kind, those carried over from an earlier hold apart."""
+    return sum(e.source == "out" and e.kind == kind and not e.detail.get("restored") for e in night.events)
+
+
+def _window(window: UnsafeWindow) -> Window:
+    return Window(
+        start_s=window.start_s, end_s=window.end_s, lowest_c=window.lowest_c,
+        unrecorded_s=window.unrecorded_s,
+        limit_c=window.limit_c, rule=window.rule, source=window.source,
+    )  # fmt: skip
+
+
+def _finite(values: Any) -> Any:
+    import numpy as np
+
+    return values[np.isfinite(values)]
+
+
+def _low(values: Any) -> float | None:
+    finite = _finite(values)
+    return round(float(finite.min()), 2) if len(finite) else None
+
+
+def _high(values: Any) -> float | None:
+    finite = _finite(values)
+    return round(float(finite.max()), 2) if len(finite) else None
+
+
+def _last(values: Any) -> float | None:
+    finite = _finite(values)
+    return float(finite[-1]) if len(finite) else None
+
+
+def _iso(utc_ms: int) -> str:
+    return datetime.fromtimestamp(utc_ms / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _date(day: Any) -> str | None:
+    return None if day is None else str(day)

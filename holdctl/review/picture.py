@@ -1,0 +1,236 @@
+"""One hold as a picture: PNG, SVG or PDF by the file's name. Readable in greyscale; the same bytes for the
+same record.
+
+Upper part: paste probe, wall, setpoint, the estimate from coldest to hottest paste as a band, the range
+asked for every part, and the food code's hot-holding limit with its rule. Lower part: duty asked and the
+share of relay-on time. Numbered events have their key below.
+"""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from holdctl.errors import JobError
+from holdctl.food.windows import GAP_S
+from holdctl.record.query import Record
+from holdctl.record.rows import EventRow
+from holdctl.review.lines import Line, averaged, extremes
+from holdctl.review.night import Night, read_night
+from holdctl.review.words import clock, local_time, said, temp
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FORMATS = (".png", ".svg", ".pdf")
+# Dark to light, so that they stay apart in greyscale; line styles and labels say the same again.
+PASTE, WALL, BAND, ASKED, LIMIT = "#14213d", "#a4572a", "#b9c7da", "#5d6d5a", "#8c1c13"
+_SHOWN_EVENTS = 10
+_SHARES = 120
+"""Spans of the relay strip: each holds several cycles, so that no beat between the two shows."""
+_MARKED = {"trip": 0, "alarm": 1, "reset": 2, "prompt": 3, "step": 4, "request": 5, "note": 6, "refused": 7}
+"""Kinds of events that get a number, the most important first when there are too many."""
+
+
+def draw_hold(record: Record, hold_id: int | None, path: Path, *, units: str | None = None) -> None:
+    """Draw one hold (the latest for None) to `path`; StoreError for the record, JobError for the file."""
+    night = read_night(record, hold_id)
+    save(_draw(night, units or night.settings.units), path)
+
+
+def save(figure: "Figure", path: Path) -> None:
+    """Write a figure in the form that the file's name asks for, without dates, so that it can be compared."""
+    from matplotlib import rc_context
+
+    suffix = path.suffix.lower()
+    if suffix not in FORMATS:
+        raise JobError(f"Can't draw to {path}: let its name end in {', '.join(FORMATS)}.")
+    no_date = {".png": {"Software": None}, ".svg": {"Date": None, "Creator": None}}
+    metadata = no_date.get(suffix, {"CreationDate": None, "Producer": None, "Creator": None})
+    try:
+        with rc_context({"svg.hashsalt": "holdctl", "svg.fonttype": "path", "pdf.fonttype": 42}):
+            figure.savefig(path, format=suffix[1:], metadata=metadata)
+    except OSError as error:
+        raise JobError(f"Can't write the picture {path} ({error.strerror}): give another folder.") from error
+
+
+def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
+    """Return a figure on the Agg canvas and its axes; `rows` 2 adds a low strip, `key_lines` room for a key."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    foot = 0.95 + 0.2 * key_lines
+    height = 5.0 + foot
+    figure = Figure(figsize=(10, height), dpi=120, facecolor="white")
+    FigureCanvasAgg(figure)
+    grid = {"height_ratios": (4, 1)[:rows], "hspace": 0.08, "left": 0.07, "right": 0.985}
+    grid |= {"top": 1 - 0.75 / height, "bottom": foot / height}
+    axes = figure.subplots(rows, 1, sharex=True, squeeze=False, gridspec_kw=grid)
+    for axis in axes[:, 0]:
+        axis.grid(color="0.9", linewidth=0.6)
+        axis.set_axisbelow(True)
+        for side in ("top", "right"):
+            axis.spines[side].set_visible(False)
+    return figure, axes[:, 0]
+
+
+def level(axis: Any, value_c: float, units: str, style: dict[str, Any], words: str) -> None:
+    """Draw a level line with its words on it, at the right end."""
+    y = value_c if units == "C" else value_c * 1.8 + 32
+    axis.axhline(y, **style)
+    axis.text(0.995, y, words, transform=axis.get_yaxis_transform(), fontsize=7.5, color=style["color"], ha="right",
+              va="bottom", bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.6, "pad": 0.8})  # fmt: skip
+
+
+def levels(axis: Any, night: Night, units: str) -> None:
+    """Draw the range asked for every part and the code's hot-holding limit, each with its words."""
+    low, high = night.settings.programme.every_part
+    asked = {"color": ASKED, "linewidth": 0.9, "linestyle": (0, (1, 2))}
+    level(axis, low, units, asked, f"every part from {temp(low, units, 0)}")
+    level(axis, high, units, asked, f"every part up to {temp(high, units, 0)}")
+    limit, code = {"color": LIMIT, "linewidth": 1.2, "linestyle": "-."}, night.code
+    words = f"hot-holding limit {temp(code.hot_holding_c, units, 0)}: {code.source}"
+    level(axis, code.hot_holding_c, units, limit, words)
+
+
+def _draw(night: Night, units: str) -> "Figure":
+    marked = _marked(night.events)
+    figure, (upper, lower) = new_figure(2, len(marked))
+    _temperatures(upper, night, units)
+    _strip(lower, night)
+    _windows(upper, night)
+    _events(figure, upper, lower, marked)
+    _hours(lower, night)
+    handles = upper.get_legend_handles_labels(), lower.get_legend_handles_labels()
+    figure.legend(
+        handles[0][0] + handles[1][0], handles[0][1] + handles[1][1], loc="lower left", ncols=6, fontsize=8,
+        bbox_to_anchor=(0.06, (0.12 + 0.2 * len(marked)) / figure.get_figheight()), frameon=False,
+        borderaxespad=0.0,
+    )  # fmt: skip
+    hold = night.hold
+    simulated = ", simulated warmer" if hold.simulated else ""
+    head(
+        figure,
+        f"Hold {hold.id}: {hold.programme}, {hold.warmer}{simulated}, begun {local_time(hold.started_utc_ms)}",
+    )
+    return figure
+
+
+def head(figure: "Figure", title: str) -> None:
+    """Write the picture's title."""
+    y = 1 - 0.28 / figure.get_figheight()
+    figure.text(0.07, y, title, fontsize=11, fontweight="bold", va="center", parse_math=False)
+
+
+def _hours(axis: Any, night: Night) -> None:
+    """Hours since the start, with the kitchen's clock below."""
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    t = night.columns.t_s
+    ahead_ms = night.hold.started_utc_ms
+
+    def words(hours: float, _: int) -> str:
+        return f"{hours:g} h\n{local_time(ahead_ms + hours * 3.6e6)[-5:]}"
+
+    axis.set_xlim(0, max(float(t[-1]) / 3600 if len(t) else 0.0, 0.1))
+    axis.xaxis.set_major_locator(MaxNLocator(12, steps=[1, 2, 5, 10]))
+    axis.xaxis.set_major_formatter(FuncFormatter(words))
+    axis.tick_params(axis="x", labelsize=8.5)
+
+
+def _temperatures(axis: Any, night: Night, units: str) -> None:
+    columns = night.columns
+    t, wall = columns.t_s, night.wall_probe
+
+    def shown(line: Line) -> Line:
+        return line if units == "C" else Line(line.hours, line.values * 1.8 + 32)
+
+    coldest, hottest = shown(averaged(t, columns.coldest_c)), shown(averaged(t, columns.hottest_c))
+    band = axis.fill_between(*coldest, hottest.values, color=BAND, linewidth=0)
+    band.set_label("coldest to hottest paste (estimate)")
+    wall_c = columns.wall_c if wall is None else night.probe_c(wall)
+    name = "wall (estimate)" if wall is None else "wall probe"
+    axis.plot(*shown(extremes(t, wall_c)), color=WALL, linewidth=0.8, label=name)
+    axis.plot(
+        *shown(averaged(t, columns.setpoint_c)), color="black", linewidth=1, linestyle="--", label="setpoint"
+    )
+    paste = shown(extremes(t, night.probe_c(night.paste_probe)))
+    axis.plot(*paste, color=PASTE, linewidth=1.8, label="paste probe")
+    levels(axis, night, units)
+    axis.set_ylabel(f"°{units}", rotation=0, ha="right", fontsize=9)
+    axis.set_ylim(*_view(night, units))
+
+
+def _scale(value_c: float, units: str) -> float:
+    return value_c if units == "C" else value_c * 1.8 + 32
+
+
+def _view(night: Night, units: str) -> tuple[float, float]:
+    """Return the shown range: everything measured or estimated, the limit and the range asked for."""
+    import numpy as np
+
+    columns = night.columns
+    low, high = night.settings.programme.every_part
+    probes = [night.probe_c(p) for p in (night.paste_probe, night.wall_probe) if p is not None]
+    values = np.concatenate([*probes, columns.coldest_c, columns.hottest_c])
+    values = values[np.isfinite(values)]
+    bottom = min([low, night.code.hot_holding_c, *values.min(initial=low, keepdims=True)])
+    top = max([high, night.code.hot_holding_c, *values.max(initial=high, keepdims=True)])
+    room = 0.06 * (top - bottom)
+    return _scale(bottom - 1.5 * room, units), _scale(top + room, units)
+
+
+def _strip(axis: Any, night: Night) -> None:
+    columns = night.columns
+    t = columns.t_s
+    relay = averaged(t, columns.relay.astype(float), _SHARES)
+    axis.fill_between(*relay, step="mid", color="0.78", linewidth=0, label="relay on (share of time)")
+    axis.plot(*averaged(t, columns.duty, 4 * _SHARES), color="black", linewidth=1.0, label="duty asked")
+    axis.set_ylim(0, 1.02)
+    axis.set_yticks((0, 0.5, 1), ("0", "50 %", "100 %"), fontsize=8)
+
+
+def _windows(axis: Any, night: Night) -> None:
+    """Mark unsafe windows along the foot of the picture, gaps across its height."""
+    import numpy as np
+
+    steps, t = night.steps_s(), night.columns.t_s
+    for k in np.flatnonzero(steps > GAP_S):
+        axis.axvspan(t[k] / 3600, (t[k] + steps[k]) / 3600, facecolor="none", edgecolor="0.75", hatch="///",
+                     linewidth=0, label="_gap")  # fmt: skip
+    spans = [(w.start_s / 3600, w.duration_s / 3600) for w in night.windows().windows]
+    if spans:
+        axis.broken_barh(spans, (0, 0.025), transform=axis.get_xaxis_transform(), facecolor=LIMIT)
+        axis.text(spans[0][0], 0.035, " below the limit, or not recorded", transform=axis.get_xaxis_transform(),
+                  fontsize=7.5, color=LIMIT, va="bottom")  # fmt: skip
+
+
+def _marked(events: list[EventRow]) -> list[EventRow]:
+    """Return the events that get a number, in order of time: the most important ones when there are too many."""
+    known = [e for e in events if e.kind in _MARKED and not e.detail.get("restored")]
+    chosen = sorted(known, key=lambda e: (_MARKED[e.kind], e.seq))[:_SHOWN_EVENTS]
+    return sorted(chosen, key=lambda e: e.seq)
+
+
+def _events(figure: Any, upper: Any, lower: Any, marked: list[EventRow]) -> None:
+    height = figure.get_figheight()
+    levels = _levels([e.hold_ms / 3.6e6 for e in marked])
+    for number, (event, level) in enumerate(zip(marked, levels, strict=True), 1):
+        x = event.hold_ms / 3.6e6
+        for axis in (upper, lower):
+            axis.axvline(x, color="0.45", linewidth=0.7, linestyle=(0, (1, 1)))
+        upper.text(x, 1.015 + 0.045 * level, str(number), transform=upper.get_xaxis_transform(), fontsize=8,
+                   ha="center", va="bottom", bbox={"boxstyle": "circle,pad=0.15", "fc": "white", "ec": "0.3",
+                                                   "lw": 0.6})  # fmt: skip
+        words = said(event)
+        words = words if len(words) <= 120 else words[:119] + "…"
+        y = (0.12 + 0.2 * (len(marked) - number)) / height
+        key = f"{number}   {clock(event.hold_ms / 1000)}   {event.kind}: {words}"
+        figure.text(0.07, y, key, fontsize=8, va="bottom", parse_math=False)
+
+
+def _levels(hours: list[float]) -> list[int]:
+    """Return for each number how high it stands, so that close ones do not cover each other."""
+    levels: list[int] = []
+    for k, x in enumerate(hours):
+        close = k > 0 and x - hours[k - 1] < (hours[-1] or 1) * 0.02
+        levels.append((levels[-1] + 1) % 3 if close else 0)
+    return levels

@@ -1,0 +1,154 @@
+"""The review of one hold for a terminal: 80 columns, readable without colour."""
+
+from typing import TYPE_CHECKING, Any
+
+from holdctl.events import Phase
+from holdctl.food.codes import AUTHORITY, code
+from holdctl.record.rows import EventRow
+from holdctl.review.figures import Figures, PhaseFigures, Window
+from holdctl.review.words import CAUTIONS, clock, counted, difference, duration, said, temp
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+_SHOWN_EVENTS = 20
+_TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "acknowledged", "refused",
+         "note", "state", "phase", "request")  # fmt: skip
+
+
+def render_report(
+    figures: Figures, events: list[EventRow] | None = None, *, units: str | None = None
+) -> "RenderableType":
+    """Return the report of one hold; `units` "C" or "F", those of its settings when left out."""
+    from rich.console import Group
+    from rich.padding import Padding
+    from rich.text import Text
+
+    units = units or figures.units
+    parts: list[RenderableType] = [
+        Text(_title(figures), style="bold"),
+        Padding(Text(_sentence(figures, units)), (0, 0, 1, 0)),
+        _figures_table(figures, units),
+        Text(""),
+        _phases_table(figures.phases, units),
+        *_windows(figures, units),
+    ]
+    if events:
+        parts += _events(events)
+    return Group(*parts, Padding(cautions(), (1, 0, 0, 0)))
+
+
+def cautions() -> "RenderableType":
+    """Return the cautions that stand under every review."""
+    from rich.text import Text
+
+    return Text("Cautions. " + " ".join(CAUTIONS))
+
+
+def _title(f: Figures) -> str:
+    kind = ", simulated warmer" if f.simulated else ""
+    return f"Hold {f.hold} · {f.programme} · {f.warmer}{kind}"
+
+
+def _sentence(f: Figures, units: str) -> str:
+    """Return what happened in one plain sentence."""
+    ending = "still open" if f.state == "open" else f"ended {f.state}"
+    hold = f.phase(Phase.HOLD)
+    if hold is None:
+        return f"{duration(f.length_s)} long, {ending}; the paste was never in the hold phase."
+    return (
+        f"{duration(f.length_s)} long, {ending}: in the hold after {duration(f.until_hold_s)}, "
+        f"{duration(f.credit_s)} of hold time earned, paste probe {temp(hold.paste_min_c, units)} to "
+        f"{temp(hold.paste_max_c, units)} in it (set {temp(f.setpoint_c, units)})."
+    )
+
+
+def _figures_table(f: Figures, units: str) -> Any:
+    from rich.table import Table
+
+    table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
+    low, high = f.every_part_c
+    estimate = (
+        f"estimated coldest in the hold {temp(f.coldest_c, units)}, hottest ever {temp(f.hottest_c, units)}"
+    )
+    checked = f"checked {f.paste_probe_checked_on}" if f.paste_probe_checked_on else "no check noted"
+    longest = f" (longest {duration(f.longest_gap_s)})" if f.gaps else ""
+    heat = f"{f.energy_relay_kwh:.3f} kWh from relay time, {f.energy_duty_kwh:.3f} kWh from duty"
+    started = f.started_utc.replace("T", " ").replace("Z", " UTC")
+    wall = "measured" if f.wall_measured else "estimated"
+    told = f"{counted(f.alarms, 'alarm')}, {counted(f.trips, 'trip')}"
+    table.add_row("started", f"{started}, paced by the {f.pace}")
+    table.add_row("every part", f"asked {temp(low, units)} to {temp(high, units)}; {estimate}")
+    table.add_row("wall", f"highest {temp(f.wall_max_c, units)} ({wall})")
+    table.add_row(
+        "paste probe", f"{f.paste_probe}, error up to {difference(f.paste_error_k, units)}, {checked}"
+    )
+    table.add_row("relay", f"{counted(f.switch_ons, 'switch-on')}; heat {heat}")
+    table.add_row(
+        "record", f"{counted(f.samples, 'sample')}, {counted(f.gaps, 'gap')} over 10 s{longest}; {told}"
+    )
+    return table
+
+
+def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
+    from rich.table import Table
+
+    table = Table(box=None, padding=(0, 2, 0, 0), title_justify="left")
+    for head in ("phase", "time", "paste probe", "rms dev.", "coldest", "hottest", "on/h"):
+        table.add_column(head, justify="left" if head == "phase" else "right")
+    for p in phases:
+        span = (
+            f"{temp(p.paste_min_c, units)[:-3]}…{temp(p.paste_max_c, units)}"
+            if p.paste_min_c is not None
+            else "–"
+        )
+        per_h = "–" if p.switch_ons_per_h is None else f"{p.switch_ons_per_h:.0f}"
+        table.add_row(
+            p.phase, duration(p.duration_s), span, difference(p.deviation_rms_k, units), temp(p.coldest_c, units),
+            temp(p.hottest_c, units), per_h,
+        )  # fmt: skip
+    return table
+
+
+def _windows(f: Figures, units: str) -> "list[RenderableType]":
+    from rich.text import Text
+
+    food_code = code(f.food_code)
+    head = f"Hot-holding limit {temp(food_code.hot_holding_c, units)}: {food_code.rule} ({food_code.source})"
+    lines: list[RenderableType] = [Text(""), Text(head)]
+    if f.windows:
+        count = counted(len(f.windows), "unsafe window")
+        total = f"Below it, or not recorded, for {duration(f.below_limit_s)} in all, in {count}"
+        lines.append(Text(f"{total} (probe reading less its error):"))
+        lines += [Text("  " + _window(w, units)) for w in f.windows[:_SHOWN_EVENTS]]
+    else:
+        lines.append(Text("The record shows no time below it (probe reading less its error)."))
+    if not f.limit_reached:
+        lines.append(Text("The limit was never reached."))
+    if f.zone_s:
+        zone = f"{temp(5, units, 0)} and {temp(57, units, 0)}"
+        lines.append(Text(f"Between {zone} for {duration(f.zone_s)} before the limit was first reached."))
+    lines.append(Text(AUTHORITY))
+    return lines
+
+
+def _window(w: Window, units: str) -> str:
+    lowest = f"lowest {temp(w.lowest_c, units)}" if w.lowest_c is not None else "nothing recorded"
+    unrecorded = f", {duration(w.unrecorded_s)} of it not recorded" if w.unrecorded_s else ""
+    length = w.end_s - w.start_s
+    short = length < 300
+    span = f"{clock(w.start_s, short)} to {clock(w.end_s, short)}"
+    return f"{span}  {duration(length)}, {lowest}{unrecorded}"
+
+
+def _events(events: list[EventRow]) -> "list[RenderableType]":
+    from rich.table import Table
+    from rich.text import Text
+
+    told = [e for e in events if e.kind in _TOLD]
+    table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
+    for event in told[-_SHOWN_EVENTS:]:
+        table.add_row(clock(event.hold_ms / 1000), event.kind, Text(said(event)))
+    left_out = len(told) - _SHOWN_EVENTS
+    head = f"Events (the last {_SHOWN_EVENTS} of {len(told)})" if left_out > 0 else "Events"
+    return [Text(""), Text(head, style="bold"), table]

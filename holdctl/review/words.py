@@ -1,0 +1,61 @@
+"""Numbers as a baker reads them, and the cautions under every review."""
+
+from datetime import UTC, datetime
+
+from holdctl.record.rows import EventRow
+
+CAUTIONS = (
+    "Mains near water: wiring by a qualified electrician under the local code, with a residual-current device.",
+    "Unattended heat can start a fire; no software opens a welded relay, only an independent thermal cut-off.",
+    "Hot paste and steam scald: open the lid away from you.",
+    "Figures come from the probes and estimates above; what they mean for food, the local authority decides.",
+)
+
+
+def temp(value_c: float | None, units: str = "C", digits: int = 1) -> str:
+    """Return a temperature in the user's unit, a dash for none."""
+    if value_c is None:
+        return "–"
+    value = value_c if units == "C" else value_c * 1.8 + 32
+    return f"{value:.{digits}f} °{units}"
+
+
+def difference(value_k: float | None, units: str = "C", digits: int = 2) -> str:
+    """Return a temperature difference: kelvin, or Fahrenheit degrees."""
+    if value_k is None:
+        return "–"
+    return f"{value_k:.{digits}f} K" if units == "C" else f"{value_k * 1.8:.{digits}f} °F"
+
+
+def duration(seconds: float | None) -> str:
+    """Return a length of time as `4 h 05 min`, `12 min`, `35 s`; a dash for none."""
+    if seconds is None:
+        return "–"
+    if seconds < 60:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+
+
+def clock(hold_s: float, seconds: bool = False) -> str:
+    """Return a time since the start of the hold as `3:05` (hours and minutes) or `3:05:20`."""
+    whole = int(hold_s)
+    text = f"{whole // 3600}:{whole // 60 % 60:02d}"
+    return f"{text}:{whole % 60:02d}" if seconds else text
+
+
+def said(event: EventRow) -> str:
+    """Return an event in words; a request with who asked."""
+    if event.kind == "request":
+        return f"{event.name}, asked by {event.text}"
+    return event.text or event.name
+
+
+def counted(n: int, one: str) -> str:
+    """Return `1 gap`, `2 gaps`."""
+    return f"{n} {one}" if n == 1 else f"{n} {one}s"
+
+
+def local_time(utc_ms: float) -> str:
+    """Return UTC as the machine's local time, `2026-01-31 22:05`."""
+    return datetime.fromtimestamp(utc_ms / 1000, UTC).astimezone().strftime("%Y-%m-%d %H:%M")
