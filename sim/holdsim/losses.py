@@ -34,6 +34,7 @@ class Surface:
     body: str
     area_m2: float
     length_m: float
+    """Height of an upright face; of a level one a quarter of its diameter (area by perimeter)."""
     facing: Facing = Facing.SIDE
     emissivity: float = 0.9
 
@@ -75,8 +76,8 @@ def evaporation_w_m2(surface_c: float, ambient_c: float) -> float:
     return max(0.0, 0.089 * excess)
 
 
-def open_paste_loss(temp_c: float, ambient_c: float, area_m2: float, length_m: float) -> tuple[float, float]:
-    """Return heat, W, and water, kg/s, leaving `area_m2` of open paste in a vessel of radius `length_m`."""
-    dry = Surface("paste", area_m2, length_m, Facing.UP, PASTE_EMISSIVITY).loss_w(temp_c, ambient_c)
+def open_paste_loss(temp_c: float, ambient_c: float, area_m2: float, radius_m: float) -> tuple[float, float]:
+    """Return heat, W, and water, kg/s, leaving `area_m2` of open paste in a vessel of this radius."""
+    dry = Surface("paste", area_m2, 0.5 * radius_m, Facing.UP, PASTE_EMISSIVITY).loss_w(temp_c, ambient_c)
     latent = area_m2 * evaporation_w_m2(temp_c, ambient_c)
     return dry + latent, latent / latent_heat_j_kg(temp_c)

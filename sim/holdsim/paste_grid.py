@@ -1,8 +1,9 @@
 """The paste as a conducting cylinder: finite volumes in radius and height.
 
-Cells shrink towards wall, bottom and surface (sine and cosine spacing), where the gradients are and where the
-coldest and the hottest paste sit: with ten cells over 7 cm the outermost is about a millimetre thick, so its
-temperature is the surface's. Cells are numbered with the radius running fastest, from the bottom up.
+Cells shrink towards wall, bottom and surface (sine and cosine spacing), where the gradients are and where
+the coldest and the hottest paste sit: with thirteen cells over 7 cm the outermost is half a millimetre
+thick, so its temperature is the surface's. Cells are numbered with the radius running fastest, from the
+bottom up.
 """
 
 from dataclasses import dataclass

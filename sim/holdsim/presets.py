@@ -121,7 +121,7 @@ _JACKET = Preset(
         ),
         surfaces=(
             Surface("casing", 0.13, 0.15, emissivity=0.6),
-            Surface("cover", 0.028, 0.09, Facing.UP),
+            Surface("cover", 0.028, 0.045, Facing.UP),
         ),
         cover=Cover("cover", on_w_k=5.0, insulated_w_k=0.06),
         hot_wall="base",
@@ -191,7 +191,7 @@ _SMALL_POT = Preset(
         ),
         surfaces=(
             Surface("casing", 0.06, 0.08, emissivity=0.6),
-            Surface("cover", 0.018, 0.07, Facing.UP),
+            Surface("cover", 0.018, 0.035, Facing.UP),
         ),
         cover=Cover("cover", on_w_k=4.0, insulated_w_k=0.045),
         hot_wall="base",
@@ -228,7 +228,7 @@ _STIRRED_KETTLE = Preset(
         ),
         surfaces=(
             Surface("casing", 0.55, 0.3, emissivity=0.3),
-            Surface("cover", 0.09, 0.15, Facing.UP, emissivity=0.3),
+            Surface("cover", 0.09, 0.08, Facing.UP, emissivity=0.3),
         ),
         cover=Cover("cover", on_w_k=20.0, insulated_w_k=0.3),
         hot_wall="side",

@@ -63,7 +63,7 @@ class Warmer:
     headspace_w_m2k: float = 12.0
     """From the paste's surface to the lid: air, radiation, and vapour that condenses there and drips back."""
     stirred: bool = False
-    cells: tuple[int, int] = (10, 10)
+    cells: tuple[int, int] = (13, 13)
 
     def index(self, name: str) -> int:
         """Return the node number of a body."""
