@@ -90,9 +90,9 @@ _MAT_BOX = Preset(
         hot_wall="base",
     ),
     Fill(Flour.WHITE_WHEAT, 1.4, 1.0),
-    Lid.ON,
+    Lid.BOXED,
     _PROBES,
-    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0),
+    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0, lid=Lid.BOXED),
 )
 
 _JACKET = Preset(
@@ -162,9 +162,9 @@ _LAMP_BOX = Preset(
         hot_wall="side",
     ),
     Fill(Flour.WHITE_WHEAT, 1.4, 0.5),
-    Lid.ON,
+    Lid.BOXED,
     _PROBES,
-    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0),
+    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0, lid=Lid.BOXED),
 )
 
 _SMALL_POT = Preset(
