@@ -1,4 +1,4 @@
-"""A hold's samples and events as CSV or JSON lines: units in the names, UTC as ISO 8601, nothing rounded away.
+"""A hold's samples and events as CSV or JSON lines: units in the names, UTC as ISO 8601, nothing rounded.
 
 Columns are those of the views `samples_c` and `events_utc`; an empty CSV field or a JSON null means "no
 value".

@@ -100,6 +100,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     below_limit_s: float
     unrecorded_s: float
     """Part of `below_limit_s` without a valid reading, counted as below the limit."""
+    estimate_below_limit_s: float
+    """Recorded time in which the estimate of the coldest paste (no probe there) was below the limit."""
     limit_reached: bool
     zone_s: float
     """Time between 5 and 57 °C before the hot-holding limit was first reached."""
@@ -152,7 +154,9 @@ def figures_of(night: Night) -> Figures:
         energy_duty_kwh=float((columns.duty * recorded).sum()) * energy,
         energy_relay_kwh=float((columns.relay * recorded).sum()) * energy,
         windows=tuple(_window(w) for w in tracker.windows), below_limit_s=tracker.below_s,
-        unrecorded_s=tracker.unrecorded_s, limit_reached=tracker.reached, zone_s=tracker.zone_s,
+        unrecorded_s=tracker.unrecorded_s,
+        estimate_below_limit_s=float(recorded[columns.coldest_c < night.code.hot_holding_c].sum()),
+        limit_reached=tracker.reached, zone_s=tracker.zone_s,
         gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
     )  # fmt: skip

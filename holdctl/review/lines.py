@@ -35,6 +35,22 @@ def averaged(t_s: "Floats", values: "Floats", columns: int = COLUMNS) -> Line:
     return Line((t_s[0] + (np.arange(count) + 0.5) * span) / 3600, mean)
 
 
+def shares(t_s: "Floats", on_s: "Floats", columns: int) -> Line:
+    """Return the share of each span's time that is on; `on_s`: on-time from each sample to the next, s.
+
+    What a gap has in it does not count: the relay's lease lapses there.
+    """
+    import numpy as np
+
+    if len(t_s) == 0:
+        return Line(t_s, on_s)
+    which, count = _spans(t_s, columns)
+    on_s = np.where(on_s > GAP_S, 0.0, on_s)
+    span = _length(t_s) / count
+    middles = (t_s[0] + (np.arange(count) + 0.5) * span) / 3600
+    return Line(middles, np.bincount(which, weights=on_s, minlength=count) / span)
+
+
 def extremes(t_s: "Floats", values: "Floats", columns: int = COLUMNS) -> Line:
     """Return each span's lowest and highest sample in order of time: no peak is lost, gaps break the line."""
     import numpy as np

@@ -13,7 +13,7 @@ from holdctl.errors import JobError
 from holdctl.food.windows import GAP_S
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
-from holdctl.review.lines import Line, averaged, extremes
+from holdctl.review.lines import Line, averaged, extremes, shares
 from holdctl.review.night import Night, read_night
 from holdctl.review.words import clock, local_time, said, temp
 
@@ -61,7 +61,7 @@ def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
     height = 5.0 + foot
     figure = Figure(figsize=(10, height), dpi=120, facecolor="white")
     FigureCanvasAgg(figure)
-    grid = {"height_ratios": (4, 1)[:rows], "hspace": 0.08, "left": 0.07, "right": 0.985}
+    grid = {"height_ratios": (4, 1)[:rows], "hspace": 0.08, "left": 0.07, "right": 0.97}
     grid |= {"top": 1 - 0.75 / height, "bottom": foot / height}
     axes = figure.subplots(rows, 1, sharex=True, squeeze=False, gridspec_kw=grid)
     for axis in axes[:, 0]:
@@ -76,8 +76,9 @@ def level(axis: Any, value_c: float, units: str, style: dict[str, Any], words: s
     """Draw a level line with its words on it, at the right end."""
     y = value_c if units == "C" else value_c * 1.8 + 32
     axis.axhline(y, **style)
-    axis.text(0.995, y, words, transform=axis.get_yaxis_transform(), fontsize=7.5, color=style["color"], ha="right",
-              va="bottom", bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.6, "pad": 0.8})  # fmt: skip
+    axis.annotate(words, (0.995, y), xycoords=axis.get_yaxis_transform(), xytext=(0, 2), textcoords="offset points",
+                  fontsize=7.5, color=style["color"], ha="right", va="bottom",
+                  bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.7, "pad": 0.3})  # fmt: skip
 
 
 def levels(axis: Any, night: Night, units: str) -> None:
@@ -181,7 +182,7 @@ def _view(night: Night, units: str) -> tuple[float, float]:
 def _strip(axis: Any, night: Night) -> None:
     columns = night.columns
     t = columns.t_s
-    relay = averaged(t, columns.relay.astype(float), _SHARES)
+    relay = shares(t, columns.relay * night.steps_s(), _SHARES)
     axis.fill_between(*relay, step="mid", color="0.78", linewidth=0, label="relay on (share of time)")
     axis.plot(*averaged(t, columns.duty, 4 * _SHARES), color="black", linewidth=1.0, label="duty asked")
     axis.set_ylim(0, 1.02)
@@ -205,7 +206,9 @@ def _windows(axis: Any, night: Night) -> None:
 
 def _marked(events: list[EventRow]) -> list[EventRow]:
     """Return the events that get a number, in order of time: the most important ones when there are too many."""
+    prompts = {(e.hold_ms, e.text) for e in events if e.kind == "prompt"}
     known = [e for e in events if e.kind in _MARKED and not e.detail.get("restored")]
+    known = [e for e in known if e.kind != "step" or (e.hold_ms, e.text) not in prompts]  # said once
     chosen = sorted(known, key=lambda e: (_MARKED[e.kind], e.seq))[:_SHOWN_EVENTS]
     return sorted(chosen, key=lambda e: e.seq)
 

@@ -123,6 +123,9 @@ def _windows(f: Figures, units: str) -> "list[RenderableType]":
         lines += [Text("  " + _window(w, units)) for w in f.windows[:_SHOWN_EVENTS]]
     else:
         lines.append(Text("The record shows no time below it (probe reading less its error)."))
+    if f.estimate_below_limit_s:
+        unseen = "The coldest paste, where no probe sits, was below it by estimate for"
+        lines.append(Text(f"{unseen} {duration(f.estimate_below_limit_s)}."))
     if not f.limit_reached:
         lines.append(Text("The limit was never reached."))
     if f.zone_s:

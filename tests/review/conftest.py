@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from pathlib import Path
+from dataclasses import replace
 
 import msgspec
 import pytest
@@ -41,7 +41,9 @@ SETTINGS = Settings(
 )
 
 
-def sample(k: int, phase: Phase, paste_c: float, on: bool, credit_s: float) -> tuple[Instant, Reading, Decision]:
+def sample(
+    k: int, phase: Phase, paste_c: float, on: bool, credit_s: float
+) -> tuple[Instant, Reading, Decision]:
     """Sample `k` of a night with a sample every 5 s."""
     ms = 1000 * STEP_S * k + 500
     wall_c = paste_c + 1.0 + 0.6 * math.sin(k / 9)
@@ -53,7 +55,9 @@ def sample(k: int, phase: Phase, paste_c: float, on: bool, credit_s: float) -> t
     return Instant(ms, ms, START_UTC_MS + ms), reading, decision
 
 
-def write_night(store: Store, *, hours: float = 6.0, settings: Settings = SETTINGS, broken: bool = False) -> int:
+def write_night(
+    store: Store, *, hours: float = 6.0, settings: Settings = SETTINGS, broken: bool = False
+) -> int:
     """Write a hold: a fall from 82 °C, a prompt, the hold, hot holding; `broken` adds a gap, a fault and a trip."""
     hold = store.begin_hold(
         started_utc_ms=START_UTC_MS, config_json=msgspec.json.encode(settings).decode(),
@@ -78,9 +82,7 @@ def write_night(store: Store, *, hours: float = 6.0, settings: Settings = SETTIN
                 store.event(now, Silence())
             continue
         if broken and 2.0 < h < 2.01:
-            reading = msgspec.structs.replace(reading) if False else Reading(
-                reading.n, reading.up_ms, (ProbeFault.OPEN, reading.temps[1]), 700, False, 0, 0, 0, False
-            )  # fmt: skip
+            reading = replace(reading, temps=(ProbeFault.OPEN, reading.temps[1]))
         store.sample(now, reading, decision)
         if k == int(0.5 * 3600 / STEP_S):
             store.notice(now, Notice(NoticeKind.PROMPT, "stir", "Stir to 66 °C, add malt, close the lid."))
@@ -89,7 +91,9 @@ def write_night(store: Store, *, hours: float = 6.0, settings: Settings = SETTIN
             store.notice(now, Notice(NoticeKind.STEP, "step-2", "Hold at 65 °C for 4 h."))
     if broken:
         store.notice(now, Notice(NoticeKind.ALARM, "no-reading", "No reading for 15 min."))
-        store.notice(now, Notice(NoticeKind.TRIP, "probe-fault", "Long probe open: relay off.", {"latched": False}))
+        store.notice(
+            now, Notice(NoticeKind.TRIP, "probe-fault", "Long probe open: relay off.", {"latched": False})
+        )
         restored = {"latched": True, "restored": True}
         store.notice(now, Notice(NoticeKind.TRIP, "high-limit", "still latched", restored))
     store.end_hold(now, State.ABORTED if broken else State.STOPPED)
