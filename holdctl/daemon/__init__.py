@@ -2,6 +2,6 @@
 
 from holdctl.daemon.loop import Daemon
 from holdctl.daemon.pace import Pace
-from holdctl.daemon.prepare import Job, prepare
+from holdctl.daemon.prepare import Job, check, prepare
 
-__all__ = ["Daemon", "Job", "Pace", "prepare"]
+__all__ = ["Daemon", "Job", "Pace", "check", "prepare"]

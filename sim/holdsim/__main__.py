@@ -76,15 +76,23 @@ def _cutouts(preset: Preset) -> tuple[float | None, ...]:
 def _people(wanted: argparse.Namespace, plant: Plant, node: SimulatedNode) -> BeforeTick:
     if wanted.record is None:
         return lambda _second: None
+    spool = wanted.spool or spool_folder(wanted.record)
     baker = Baker(
         plant,
         plant.lid,
         look_into(wanted.record),
-        answer_through(wanted.spool or spool_folder(wanted.record)),
+        answer_through(spool),
         lambda: node.obeyed > 0,
         wanted.reaction,
     )
-    return baker.act
+    last = None if wanted.stop_at is None else round(wanted.stop_at * 3600)
+
+    def act(second: int) -> None:
+        baker.act(second)
+        if second == last:
+            ask(spool, "stop")
+
+    return act
 
 
 def look_into(record: Path) -> Callable[[int], list[Prompt]]:
@@ -108,14 +116,19 @@ def look_into(record: Path) -> Callable[[int], list[Prompt]]:
 
 def answer_through(spool: Path) -> Callable[[Prompt], None]:
     """Return a function that places a `next` in the spool, as a person would."""
+
+    def answer(prompt: Prompt) -> None:
+        ask(spool, "next", prompt.hold)
+
+    return answer
+
+
+def ask(spool: Path, kind: str, hold: int | None = None) -> None:
+    """Place a request of the simulated baker's."""
     from holdctl.events import RequestKind
     from holdctl.record.spool import place
 
-    def answer(prompt: Prompt) -> None:
-        now_ms = SystemClock().utc_ms()
-        place(spool, kind=RequestKind.NEXT, by="simulated baker", hold=prompt.hold, utc_ms=now_ms)
-
-    return answer
+    place(spool, kind=RequestKind(kind), by="simulated baker", hold=hold, utc_ms=SystemClock().utc_ms())
 
 
 def _leave(_signal: int, _frame: Any) -> None:
@@ -138,6 +151,9 @@ def _parser() -> argparse.ArgumentParser:
     pace.add_argument("--lockstep", action="store_true", help="as fast as the host answers")
     add("--patience", type=_positive, default=5.0, metavar="S", help="lockstep: longest wait for the host")
     add("--hours", type=_positive, metavar="H", help="unplug after so many simulated hours")
+    add(
+        "--stop-at", type=_positive, metavar="H", help="the baker ends the hold after so many simulated hours"
+    )
     add("--link", type=Path, metavar="PATH", help="symbolic link to the port, for a name that stays")
     add("--settings", type=Path, metavar="PATH", help="write a holdctl.toml that fits this warmer")
     add("--record", type=Path, metavar="FILE", help="a simulated baker answers this record's prompts")

@@ -6,7 +6,7 @@ moves on a ten-second grid, so that a night costs little.
 
 import math
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 _TICK_S = 10.0
 _MAINS_LIMIT = 0.10

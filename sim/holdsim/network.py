@@ -12,8 +12,8 @@ connected part has one.
 
 from dataclasses import dataclass
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
-import numpy.typing as npt  # noqa: TID253 - as above
+import numpy as np
+import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 _ZERO_RATE = 1e-11  # 1/s; a mode slower than 3000 years is a connected part's mean temperature

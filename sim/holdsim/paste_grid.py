@@ -8,7 +8,7 @@ bottom up.
 
 from dataclasses import dataclass
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 from holdsim.network import Array
 

@@ -8,7 +8,7 @@ reaction.
 
 from collections.abc import Sequence
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 from holdctl.paste import paste_properties
 from holdctl.settings import Lid, Place

@@ -92,7 +92,7 @@ _MAT_BOX = Preset(
     Fill(Flour.WHITE_WHEAT, 1.4, 1.0),
     Lid.BOXED,
     _PROBES,
-    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0, lid=Lid.BOXED),
+    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0),
 )
 
 _JACKET = Preset(
@@ -164,7 +164,7 @@ _LAMP_BOX = Preset(
     Fill(Flour.WHITE_WHEAT, 1.4, 0.5),
     Lid.BOXED,
     _PROBES,
-    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0, lid=Lid.BOXED),
+    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0),
 )
 
 _SMALL_POT = Preset(

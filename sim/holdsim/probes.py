@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 from holdctl.settings import Place
 

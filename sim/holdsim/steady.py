@@ -5,7 +5,7 @@ so one linear solution gives the power that puts a place at its setpoint. The g 
 a few rounds settle them.
 """
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 from holdctl.settings import Lid, Place
 from holdsim.losses import open_paste_loss

@@ -7,7 +7,7 @@ paste is open to the room.
 
 from dataclasses import dataclass, field
 
-import numpy as np  # noqa: TID253 - a simulator needs it anyway
+import numpy as np
 
 from holdctl.paste import paste_properties
 from holdctl.settings import Flour, Lid, Place

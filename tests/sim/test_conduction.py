@@ -7,10 +7,10 @@ Values: tests/data/physics.json, series of 200 terms (Carslaw and Jaeger; Incrop
 import json
 from pathlib import Path
 
-import numpy as np  # noqa: TID253 - tests may
+import numpy as np
 import pytest
-from scipy.linalg import expm  # noqa: TID253 - tests may
-from scipy.special import j0, j1  # noqa: TID253 - tests may
+from scipy.linalg import expm
+from scipy.special import j0, j1
 
 from holdsim.network import Network
 from holdsim.paste_grid import PasteGrid

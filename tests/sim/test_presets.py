@@ -3,7 +3,7 @@
 import tomllib
 
 import msgspec
-import numpy as np  # noqa: TID253 - tests may
+import numpy as np
 import pytest
 
 from holdctl.clock import SystemClock

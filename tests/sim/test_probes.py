@@ -2,7 +2,7 @@
 
 import math
 
-import numpy as np  # noqa: TID253 - tests may
+import numpy as np
 import pytest
 
 from holdctl.settings import Place

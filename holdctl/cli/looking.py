@@ -1,0 +1,198 @@
+"""`watch`, `holds`, `review`, `compare`, `export`: looking at records, live and afterwards."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from holdctl.cli.options import (
+    FILE,
+    config_option,
+    find_record,
+    hold_argument,
+    json_option,
+    record_option,
+    say_json,
+    units_option,
+)
+
+
+def _show(renderable: object) -> None:
+    """Print for the terminal at hand, or 80 columns without one."""
+    from rich.console import Console
+
+    Console(width=None if sys.stdout.isatty() else 80, highlight=False).print(renderable)
+
+
+@click.command(epilog="Example: holdctl watch")
+@hold_argument
+@click.option("--once", is_flag=True, help="One frame, then leave.")
+@units_option
+@config_option
+@record_option
+@json_option
+def watch(
+    hold: int | None,
+    once: bool,
+    units: str | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
+) -> int:
+    """Look at the running hold, live; q or Ctrl-C leaves, the hold goes on."""
+    from holdctl.watch import watch as show
+
+    return show(find_record(record, config_file), hold=hold, units=units, once=once, as_json=as_json)
+
+
+@click.command(epilog="Example: holdctl holds --json")
+@config_option
+@record_option
+@json_option
+def holds(config_file: Path | None, record: Path | None, as_json: bool) -> None:
+    """List the recorded holds."""
+    from holdctl.hold.states import WORDS
+    from holdctl.record.query import Record
+    from holdctl.review.words import duration, local_time
+
+    rows = Record(find_record(record, config_file)).holds()
+    if as_json:
+        names = (
+            "id",
+            "started_utc_ms",
+            "ended_utc_ms",
+            "ended_hold_ms",
+            "warmer",
+            "programme",
+            "pace",
+            "simulated",
+        )
+        say_json([{**{n: getattr(r, n) for n in names}, "state": r.state and r.state.value} for r in rows])
+        return
+    if not rows:
+        click.echo("No hold yet: `holdctl start` begins one.")
+    for row in rows:
+        length = duration(None if row.ended_hold_ms is None else row.ended_hold_ms / 1000)
+        state = "not closed" if row.state is None else WORDS[row.state]
+        rig = "  [test rig]" if row.simulated else ""
+        click.echo(
+            f"{row.id:>4}  {local_time(row.started_utc_ms)}  {length:>10}  {row.programme}: {state}{rig}"
+        )
+
+
+@click.command(epilog="Example: holdctl review 12 --picture night.pdf")
+@hold_argument
+@click.option("--picture", type=FILE, help="Also draw the night into this .png, .svg or .pdf file.")
+@units_option
+@config_option
+@record_option
+@json_option
+def review(
+    hold: int | None,
+    picture: Path | None,
+    units: str | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
+) -> None:
+    """Say what one hold (the latest) did: figures, unsafe windows, events, a picture."""
+    import msgspec
+
+    from holdctl.record.query import Record
+    from holdctl.review.figures import figures
+    from holdctl.review.report import render_report
+
+    reader = Record(find_record(record, config_file))
+    found = figures(reader, hold)
+    events = reader.events(found.hold)
+    if picture is not None:
+        from holdctl.review.picture import draw_hold
+
+        draw_hold(reader, found.hold, picture, units=units)
+    if as_json:
+        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture)})
+        return
+    _show(render_report(found, events, units=units))
+    if picture is not None:
+        click.echo(f"Picture: {picture}")
+
+
+@click.command(epilog="Example: holdctl compare --last 7 --picture week.png")
+@click.option("--last", type=click.IntRange(2, 100), default=5, show_default=True, help="How many holds.")
+@click.option(
+    "--picture", type=FILE, help="Also draw them over each other into this .png, .svg or .pdf file."
+)
+@units_option
+@config_option
+@record_option
+@json_option
+def compare(
+    last: int,
+    picture: Path | None,
+    units: str | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
+) -> None:
+    """Set the figures of the last holds side by side."""
+    import msgspec
+
+    from holdctl.record.query import Record
+    from holdctl.review.compare import compare as set_side_by_side
+    from holdctl.review.compare import render_comparison
+
+    reader = Record(find_record(record, config_file))
+    found = set_side_by_side(reader, last)
+    if picture is not None:
+        from holdctl.review.overlay import draw_comparison
+
+        draw_comparison(reader, last, picture, units=units)
+    if as_json:
+        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture)})
+        return
+    _show(render_comparison(found, units=units))
+    if picture is not None:
+        click.echo(f"Picture: {picture}")
+
+
+@click.command(epilog="Example: holdctl export 12 --form csv --output night.csv")
+@hold_argument
+@click.option("--what", type=click.Choice(["samples", "events"]), default="samples", show_default=True)
+@click.option(
+    "--form", type=click.Choice(["csv", "jsonl"]), help="CSV (the default) or JSON lines (as --json)."
+)
+@click.option("--output", type=FILE, help="File to write instead of standard output; it must not exist yet.")
+@config_option
+@record_option
+@json_option
+def export(
+    hold: int | None,
+    what: str,
+    form: str | None,
+    output: Path | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
+) -> None:
+    """Write one hold's samples or events as CSV or JSON lines."""
+    from holdctl.errors import ConfigError
+    from holdctl.record.export import export as write
+    from holdctl.record.query import Record
+
+    reader = Record(find_record(record, config_file))
+    number = reader.hold(hold).id
+    shape = form or ("jsonl" if as_json else "csv")
+    if output is None:
+        write(reader, number, what, shape, sys.stdout)  # type: ignore[arg-type]
+        return
+    try:
+        with output.open("x", encoding="utf-8", newline="") as file:
+            rows = write(reader, number, what, shape, file)  # type: ignore[arg-type]
+    except FileExistsError:
+        raise ConfigError(f"{output} is there already; choose another name or remove it first.") from None
+    except OSError as error:
+        raise ConfigError(f"{output} can't be written ({error.strerror}); choose another place.") from None
+    click.echo(f"{rows} rows in {output}", err=True)
+
+
+COMMANDS = (watch, holds, review, compare, export)

@@ -1,0 +1,136 @@
+"""`demo`, `run` and `start`."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from holdctl.cli.options import config_option, json_option, record_option, say_json
+from holdctl.errors import JobError
+
+if TYPE_CHECKING:
+    from holdctl.events import Instant, Notice
+
+_START_MS = 15_000
+
+
+_pace = click.option(
+    "--pace",
+    type=click.Choice(["host", "device"]),
+    default="host",
+    help="Who turns the hold's clock; `device` is for test rigs and accelerated nodes.",
+)
+_port = click.option(
+    "--port",
+    metavar="URL",
+    help="Serial port instead of the settings': a device, /dev/serial/by-id/…, socket://…",
+)
+
+
+@click.command(epilog="Example: holdctl run --port /dev/serial/by-id/usb-node")
+@_port
+@_pace
+@config_option
+@record_option
+@json_option
+def run(port: str | None, pace: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
+    """Run one hold in this terminal until it ends; Ctrl-C ends it orderly."""
+    from holdctl.clock import SystemClock
+    from holdctl.config import load, record_path
+    from holdctl.daemon import Job, Pace, check, prepare
+
+    settings = load(config_file, port=port).settings
+    check(settings, Pace(pace), detached=False)
+    path = record or record_path(settings.warmer.name)
+    if not as_json:
+        _cautions_once(path.parent)
+        click.echo(f"Record: {path}", err=True)
+    state = prepare(Job(settings, path, SystemClock(), Pace(pace), _tell_json if as_json else _tell))
+    if as_json:
+        click.echo(_line({"state": state.value, "record": str(path)}))
+
+
+def _cautions_once(folder: Path) -> None:
+    from holdctl.cautions import CAUTIONS
+
+    mark = folder / "cautions-shown"
+    if mark.exists():
+        return
+    click.echo("Before the first night, read this:", err=True)
+    for caution in CAUTIONS:
+        click.echo(f"  - {caution}", err=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    mark.touch(mode=0o600)
+
+
+def _tell(notice: "Notice", now: "Instant") -> None:
+    from datetime import datetime
+
+    at = datetime.fromtimestamp(now.utc_ms / 1000).astimezone()
+    click.echo(f"{at:%H:%M:%S}  {notice.kind.value}: {notice.text}")
+
+
+def _tell_json(notice: "Notice", now: "Instant") -> None:
+    click.echo(
+        _line(
+            {
+                "hold_s": now.hold_ms / 1000,
+                "utc_ms": now.utc_ms,
+                "kind": notice.kind.value,
+                "name": notice.name,
+                "text": notice.text,
+                "detail": dict(notice.detail),
+            }
+        )
+    )
+
+
+def _line(value: dict[str, object]) -> str:
+    import json
+
+    return json.dumps(value, ensure_ascii=False, default=str)
+
+
+@click.command(epilog="Example: holdctl start && holdctl watch")
+@_port
+@_pace
+@config_option
+@record_option
+@json_option
+def start(port: str | None, pace: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
+    """Begin a hold in the background; it goes on after you log out."""
+    from holdctl.config import load, record_path
+    from holdctl.daemon import Pace, check
+    from holdctl.daemon.detach import detach
+
+    loaded = load(config_file, port=port)
+    check(loaded.settings, Pace(pace), detached=True)
+    path = (record or record_path(loaded.settings.warmer.name)).absolute()
+    _cautions_once(path.parent)
+    arguments = ["run", "--config", str(loaded.path.absolute()), "--record", str(path), "--pace", pace]
+    started = detach([*arguments, *(["--port", port] if port else [])], path, wait_ms=_START_MS)
+    if started.failure:
+        raise JobError(f"{started.failure} (log: {started.log})")
+    if as_json:
+        say_json({"pid": started.pid, "hold": started.hold, "record": str(path), "log": str(started.log)})
+    else:
+        click.echo(
+            f"Hold {started.hold} runs as process {started.pid}. Look: holdctl watch. Log: {started.log}"
+        )
+
+
+@click.command(epilog="Example: holdctl demo --seed 3")
+@click.option("--seed", type=int, default=1, show_default=True, help="Of noise and disturbances.")
+@click.option("--preset", default="mat-box", show_default=True, help="Which simulated warmer.")
+@click.option(
+    "--folder", type=click.Path(path_type=Path, file_okay=False), help="Where record and picture go."
+)
+@json_option
+def demo(seed: int, preset: str, folder: Path | None, as_json: bool) -> None:
+    """Show a simulated 10 h night in seconds: real daemon, real serial line, no hardware."""
+    from holdctl.demo import demo_night
+
+    demo_night(seed=seed, preset=preset, folder=folder, as_json=as_json)
+
+
+COMMANDS = (demo, run, start)
