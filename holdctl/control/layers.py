@@ -20,6 +20,9 @@ _PULL_S = 120.0
 _MIXED_K = 1.5
 """A probe this far from its ring, twice running, has been stirred or moved: conduction can't do that."""
 
+_PIECE_S, _LONGEST_S = 60.0, 43_200.0
+"""A gap is crossed in pieces, and a longer one than this is not worth crossing."""
+
 
 class Estimator(Protocol):
     """What control needs to know of the paste, whoever works it out."""
@@ -61,13 +64,19 @@ class LayerEstimator:
         if not self._rings:
             self._rings = [paste_c] * _RINGS
             self._wall = paste_c if wall_c is None else wall_c
-        dt = min(max(dt_s, 0.0), 60.0)
-        self._wall = self._balance(duty, dt) if wall_c is None else wall_c
+        passed = left = min(max(dt_s, 0.0), _LONGEST_S)
+        while True:
+            dt = min(left, _PIECE_S)
+            self._wall = self._balance(duty, dt) if wall_c is None else wall_c
+            if not self._model.stirred:
+                self._conduct(dt)
+            left -= dt
+            if left <= 0:
+                break
         if self._model.stirred:
             self._rings = [paste_c] * _RINGS
         else:
-            self._conduct(dt)
-            self._correct(paste_c, dt)
+            self._correct(paste_c, passed)
         return self._estimate(paste_c)
 
     def flow(self) -> Flow:

@@ -9,6 +9,8 @@ its start (sampling aliases the noise of the reading into the paste).
 import math
 from dataclasses import dataclass, field
 
+BRIDGE_MS = 2_500
+
 
 @dataclass(slots=True)
 class RelayTiming:
@@ -19,7 +21,7 @@ class RelayTiming:
     min_off_s: float
     tick_s: float = 1.0
     """Nominal time between readings."""
-    bridge_ms: int = 2500
+    bridge_ms: int = BRIDGE_MS
     """Lease while the relay stays on: bridges one lost reading, so that a dropped frame is not a switch-off."""
     _owed_s: float = field(default=0.0, init=False)
     _lease_s: float = field(default=0.0, init=False)
@@ -62,11 +64,11 @@ class RelayTiming:
             self._off_s += dt_s
 
     def _may_switch_on(self, duty: float) -> bool:
-        # Half a tick of grace: readings come once a second, so the grid would otherwise slip by one each cycle.
-        grace = self.tick_s / 2
+        # The cycle has half a tick of grace, or jitter would slip the grid by a tick each cycle; the rest has none.
         on_time = self._owed_s / max(1.0 - duty, 1e-9)
-        rested = self._off_s + grace >= self.min_off_s and self._since_on_s + grace >= self.cycle_s
-        return rested and on_time >= self.min_on_s and duty > 0
+        due = self._since_on_s + self.tick_s / 2 >= self.cycle_s
+        rested = self._off_s + 1e-9 >= self.min_off_s
+        return due and rested and on_time >= self.min_on_s and duty > 0
 
     def _stay_or_end(self, duty: float) -> int:
         left = self._owed_s / (1.0 - duty) if duty < 1.0 else math.inf
@@ -74,7 +76,7 @@ class RelayTiming:
         if left <= 0:
             self._off_s, self._on_s, self._lease_s = 0.0, 0.0, 0.0
             return 0
-        ms = self.bridge_ms if left > 1.5 * self.tick_s else max(1, round(left * 1000))
+        ms = self.bridge_ms if left > 1.5 * self.tick_s else min(self.bridge_ms, max(1, round(left * 1000)))
         self._lease_s = ms / 1000
         self._on_s = max(self._on_s, 1e-6)
         return ms

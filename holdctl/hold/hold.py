@@ -8,6 +8,7 @@ same events give the same decisions, so a recorded night can be replayed.
 from collections.abc import Iterable
 
 from holdctl.control import Cascade, LayerEstimator, RelayTiming, told
+from holdctl.control.relay import BRIDGE_MS
 from holdctl.control.tuning import inner_gains, outer_gains
 from holdctl.events import (
     Decision,
@@ -76,7 +77,7 @@ class Hold:
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
         self._last: Instant | None = None
-        self._last_valid_host_ms: int | None = None
+        self._last_valid: Instant | None = None
         self._lease_ms = 0
         self._duty = 0.0
         self._estimate: Estimate | None = None
@@ -171,6 +172,7 @@ class Hold:
 
     def _boot(self, event: NodeBoot) -> None:
         self._max_lease_ms = event.max_lease_ms
+        self._relay.bridge_ms = min(BRIDGE_MS, event.max_lease_ms)
         text = f"node {event.firmware}, {event.probes} probes, last boot by {event.cause}"
         self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
         if not event.asked:
@@ -181,7 +183,7 @@ class Hold:
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self._interlocked(reading, values, now)
         want = None if values.fault else self._follow(values, now, dt_ms)
-        if blocked or want is None or self.standing:
+        if blocked or want is None or self.standing or self.state is not State.RUNNING:
             self._rest()
             return 0
         self._lease_ms = self._control(want, values, max(dt_ms, 1) / 1000)
@@ -189,11 +191,13 @@ class Hold:
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
         """Carry estimate and programme to this reading."""
-        self._last_valid_host_ms = now.host_ms
-        delivered = min(dt_ms, self._lease_ms) / dt_ms if dt_ms else 0.0
+        # The estimate has to cross gaps and faults too; only the loops and the programme's clock start anew there.
+        passed_ms = max(0, now.hold_ms - self._last_valid.hold_ms) if self._last_valid else 0
+        self._last_valid = now
+        delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
         paste = values.used_c[self.probes.paste.channel]
         wall = None if self.probes.wall is None else values.used_c[self.probes.wall.channel]
-        self._estimate = self._estimator.update(paste_c=paste, wall_c=wall, duty=delivered, dt_s=dt_ms / 1000)
+        self._estimate = self._estimator.update(paste_c=paste, wall_c=wall, duty=delivered, dt_s=passed_ms / 1000)
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
@@ -228,6 +232,7 @@ class Hold:
         if self.state is State.STOPPING:
             self._confirm_stop(reading)
         if values.fault:
+            self._last = None  # the time until the next valid reading earns nothing
             self._trip("probe-fault", now, values.fault)
             self._silent_too_long(now)
             return True
@@ -238,8 +243,8 @@ class Hold:
         return self._over_limit(values, now) or not self.high.armed
 
     def _silent_too_long(self, now: Instant) -> None:
-        last = self._last_valid_host_ms
-        if last is not None and now.host_ms - last >= SILENCE_MS:
+        last = self._last_valid
+        if last is not None and now.host_ms - last.host_ms >= SILENCE_MS:
             self._trip("no-reading", now, "no valid reading for 3 s")
 
     def _cutout(self, reading: Reading, now: Instant) -> None:
@@ -253,8 +258,9 @@ class Hold:
         armed = self.high.armed
         over = self.high.over(limited)
         # A single wild value takes the relay off for its second; the latch waits for the second reading.
-        if over and armed and not values.doubtful:
-            channel = over[0]
+        sure = [channel for channel in over if channel not in values.doubtful]
+        if sure and armed:
+            channel = sure[0]
             probe = next(p for p in self.settings.probe if p.channel == channel)
             top = self.high.limits_c[channel]
             text = f"probe {channel} ({probe.name or probe.place.value}) at {limited[channel]:.1f} °C, limit {top:g} °C"

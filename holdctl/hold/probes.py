@@ -19,8 +19,8 @@ class Values:
     """As read: what limits are checked on."""
     used_c: Mapping[int, float]
     """What control uses: where a jump awaits its second reading, the last confirmed value."""
-    doubtful: bool = False
-    """A jump awaits its second reading: duty may not rise on this one."""
+    doubtful: frozenset[int] = frozenset()
+    """Channels on which a jump awaits its second reading: duty may not rise on this one."""
     fault: str = ""
 
 
@@ -53,9 +53,7 @@ class ProbeSet:
         if fault:
             return Values({}, {}, fault=fault)
         seen = {p.channel: round(float(reading.temps[p.channel - 1]) + p.offset_k, 2) for p in self.probes}
-        doubtful = False
-        for channel, value in seen.items():
-            doubtful |= not self._plausible(channel, value, dt_s)
+        doubtful = frozenset([c for c, value in seen.items() if not self._plausible(c, value, dt_s)])
         return Values(seen, dict(self._confirmed), doubtful)
 
     def _plausible(self, channel: int, value: float, dt_s: float) -> bool:

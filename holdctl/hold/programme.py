@@ -60,6 +60,7 @@ class Progress:
     phase: Phase = Phase.NONE
     unanswered: bool = False
     _overdue: bool = False
+    _was_in_range: bool = False
     _candidate: Phase = Phase.NONE
     _candidate_ms: int = 0
     _notices: list[Notice] = field(default_factory=list)
@@ -109,7 +110,7 @@ class Progress:
 
     def _enter(self, now_ms: int) -> None:
         self.credit_ms, self.entered_ms = 0, now_ms
-        self.unanswered = self._overdue = False
+        self.unanswered = self._overdue = self._was_in_range = False
         step = self.step
         if step is None:
             after = self.programme.after
@@ -130,11 +131,13 @@ class Progress:
     def _hold(self, step: Step, now_ms: int, dt_ms: int, estimate: Estimate) -> Want:
         low, high = self.programme.every_part
         over, under = estimate.hottest_c - high, low - estimate.coldest_c
-        if over <= 0 and under <= 0:
-            self.credit_ms += dt_ms
+        in_range = over <= 0 and under <= 0
+        if in_range:
+            self.credit_ms += dt_ms if self._was_in_range else 0
             phase = Phase.HOLD
         else:
             phase = Phase.SETTLING if over > under else Phase.COME_UP
+        self._was_in_range = in_range
         if step.hold_for and self.credit_ms >= duration_ms(step.hold_for):
             self.index += 1
             self._enter(now_ms)

@@ -14,6 +14,8 @@ def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
     """Do what was asked if it can be done; return what to say about it."""
     if hold.state in ENDED:
         return [_refused(request, "this hold has ended")]
+    if hold.state is State.STOPPING and request.kind in (RequestKind.STOP, RequestKind.NEXT):
+        return [_refused(request, "this hold is stopping already")]
     match request.kind:
         case RequestKind.STOP:
             hold.change(Cause.STOP, f"asked by {request.by}")
@@ -56,7 +58,7 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
             Notice(NoticeKind.INFO, "cutout-reset", f"asked the node to clear its cut-out, for {request.by}")
         ]
     if row is not None and not row.latched:
-        return [_refused(request, f"{name} clears by itself: {row.what_to_do}")]
+        return [_refused(request, f"{name} is not cleared by a reset: {row.what_to_do}")]
     values = hold.last_values
     if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):
         return [_refused(request, "there is no valid reading to show that the cause is gone")]

@@ -7,6 +7,9 @@ from holdctl.settings import PASTE_PLACES, Place, Settings, Step
 _ABOVE_K = 2.0
 """A high limit must stand at least this far above what control may ask for, or it would trip in a good hold."""
 
+_WALL_ABOVE_K = 1.0
+"""A wall that may not be this much warmer than the set temperature can't bring the paste there."""
+
 
 def contradictions(settings: Settings) -> list[str]:
     """Return one sentence for each contradiction, with the keys it concerns; empty where there is none."""
@@ -32,6 +35,18 @@ def _range(settings: Settings) -> Iterator[str]:
     ceiling = high if control.wall_ceiling_c is None else control.wall_ceiling_c
     if floor >= ceiling:
         yield f"control: the wall's floor {floor:g} °C is not below its ceiling {ceiling:g} °C."
+    if control.wall_ceiling_c is not None:
+        for temp in (t for t in _asked(settings) if t + _WALL_ABOVE_K > ceiling):
+            yield (
+                f"control.wall_ceiling_c: {ceiling:g} °C is less than {_WALL_ABOVE_K:g} K above the set temperature "
+                f"{temp:g} °C, which the paste could then never reach."
+            )
+
+
+def _asked(settings: Settings) -> list[float]:
+    """Return every set temperature of the programme, °C."""
+    programme = settings.programme
+    return [t for t in (*(step.to for step in programme.step), programme.after.to) if t is not None]
 
 
 def _steps(settings: Settings) -> Iterator[str]:
@@ -67,9 +82,7 @@ def _limits(settings: Settings) -> Iterator[str]:
     limits, control = settings.limits, settings.control
     high = settings.programme.every_part[1]
     ceiling = high if control.wall_ceiling_c is None else control.wall_ceiling_c
-    asked = [s.to for s in settings.programme.step if s.to is not None]
-    if settings.programme.after.to is not None:
-        asked.append(settings.programme.after.to)
+    asked = _asked(settings)
     for top, name in (
         (limits.paste_high_c, "limits.paste_high_c"),
         (limits.wall_high_c, "limits.wall_high_c"),
