@@ -1,6 +1,6 @@
 """The record's budgets: 3.5 MB for a night of 12 h at 1 Hz, 15 µs for a sample."""
 
-import time  # noqa: TID251 - a benchmark
+import time
 from pathlib import Path
 
 from holdctl.events import State
