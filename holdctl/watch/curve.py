@@ -1,0 +1,153 @@
+"""The night as a small plot of text: the paste probe's curve, the programme's band dotted, the code limit dashed.
+
+Theory: a cell of braille holds 2 × 4 dots, so the plot is drawn on a grid of dots and the lines of the band keep
+their exact height beside the curve. Where only ASCII will do, a dot is a whole cell. Time runs to the right over a
+span that grows in steps, so that the curve does not creep; beyond the last step the newest hours are shown.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from holdctl.watch.snapshot import Bin
+from holdctl.watch.words import Look
+
+LEFT, RIGHT = 6, 11
+SPANS_H = (0.5, 1, 2, 3, 4, 6, 8, 10, 12)
+_TICKS_S = (300, 600, 900, 1800, 3600, 7200, 10800, 21600)
+GAP_MS = 30_000
+"""Two bins further apart than this are not joined: nothing is known between them."""
+_H_MS = 3_600_000
+_BRAILLE = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The horizontal lines, °C."""
+
+    band: tuple[float, float]
+    limit_c: float
+    """The food code's."""
+
+
+def curve(
+    bins: Sequence[Bin], marks: Marks, now_ms: int, utc_offset_ms: int, size: tuple[int, int], look: Look
+) -> list[str]:
+    """Return `size` = (width, height) lines: plot, then one line of local clock times.
+
+    `now_ms` and the bins are in the hold's time, `utc_offset_ms` is what makes UTC of it. Fewer than 20 columns or
+    3 lines: nothing.
+    """
+    width, height = size[0] - LEFT - RIGHT, size[1] - 1
+    if width < 20 or height < 2:
+        return []
+    start, end = _window(bins[0].hold_ms if bins else 0, now_ms)
+    shown = [b for b in bins if b.hold_ms >= start]
+    grid = _grid(width, height, _scale(shown, marks), look)
+    grid.lines(marks)
+    grid.trace(shown, start, end)
+    left, right = _gutters(grid, marks, look)
+    rows = [
+        f"{a:>{LEFT - 1}} {row} {b:<{RIGHT - 1}}" for a, row, b in zip(left, grid.rows(), right, strict=True)
+    ]
+    return [*rows, " " * LEFT + _times(start, end, utc_offset_ms, width, look)]
+
+
+def _window(first_ms: int, now_ms: int) -> tuple[int, int]:
+    for hours in SPANS_H:
+        if now_ms - first_ms <= hours * _H_MS:
+            return first_ms, first_ms + int(hours * _H_MS)
+    return now_ms - int(SPANS_H[-1] * _H_MS), now_ms
+
+
+def _scale(bins: Iterable[Bin], marks: Marks) -> tuple[float, float]:
+    values = [v for b in bins for v in (b.lowest_c, b.highest_c)]
+    values += [*marks.band, marks.limit_c]
+    return min(values) - 0.5, max(values) + 0.5
+
+
+def _grid(width: int, height: int, scale: tuple[float, float], look: Look) -> "Grid":
+    return Grid(width, height, *scale, *((1, 1) if look.plain else (2, 4)))
+
+
+@dataclass(slots=True)
+class Grid:
+    """Dots in `width` × `height` cells between two temperatures."""
+
+    width: int
+    height: int
+    low_c: float
+    high_c: float
+    across: int
+    """Dots of a cell."""
+    down: int
+    dots: dict[tuple[int, int], str] = field(default_factory=dict)
+
+    def y(self, value_c: float) -> int:
+        """Return the row of dots of a temperature, 0 on top."""
+        most = self.height * self.down - 1
+        part = (self.high_c - value_c) / (self.high_c - self.low_c)
+        return min(most, max(0, round(part * most)))
+
+    def row(self, value_c: float) -> int:
+        """Return the row of cells of a temperature."""
+        return self.y(value_c) // self.down
+
+    def lines(self, marks: Marks) -> None:
+        """Draw the band dotted and the limit dashed."""
+        for x in range(self.width * self.across):
+            if x % (2 * self.across) == 0:
+                self.dots.update({(x, self.y(value)): "." for value in marks.band})
+            if x % (4 * self.across) < 2 * self.across:
+                self.dots[x, self.y(marks.limit_c)] = "-"
+
+    def trace(self, bins: Sequence[Bin], start_ms: int, end_ms: int) -> None:
+        """Draw the curve: each column from its lowest to its highest dot, joined to its neighbour."""
+        most = self.width * self.across - 1
+        before: tuple[int, int, int] | None = None
+        for b in bins:
+            x = min(most, (b.hold_ms - start_ms) * (most + 1) // max(1, end_ms - start_ms))
+            top, bottom = self.y(b.highest_c), self.y(b.lowest_c)
+            if before is not None and b.hold_ms - before[0] <= GAP_MS:
+                top, bottom = min(top, before[2]), max(bottom, before[1])
+            self.dots.update({(x, y): "*" for y in range(top, bottom + 1)})
+            before = (b.hold_ms, self.y(b.highest_c), self.y(b.lowest_c))
+
+    def rows(self) -> list[str]:
+        """Return the cells, top row first."""
+        if self.down == 1:
+            return [
+                "".join(self.dots.get((x, y), " ") for x in range(self.width)) for y in range(self.height)
+            ]
+        cells = [[0] * self.width for _ in range(self.height)]
+        for x, y in self.dots:
+            cells[y // 4][x // 2] |= _BRAILLE[x % 2][y % 4]
+        return ["".join(chr(0x2800 + c) if c else " " for c in row) for row in cells]
+
+
+def _gutters(grid: Grid, marks: Marks, look: Look) -> tuple[list[str], list[str]]:
+    """Return the words left (temperatures of band and ends) and right (what the lines are)."""
+    left, right = [""] * grid.height, [""] * grid.height
+    low, high = marks.band
+    for value in (grid.high_c - 0.5, grid.low_c + 0.5, low, high):
+        left[grid.row(value)] = look.limit(value).split()[0]
+    right[grid.row(low)] = right[grid.row(high)] = "· band" if not look.plain else ". band"
+    at = grid.row(marks.limit_c)
+    step = 1 if marks.limit_c <= low else -1
+    if right[at] and 0 <= at + step < grid.height and not right[at + step]:
+        at += step
+    name = f"code {look.limit(marks.limit_c).split()[0]}"
+    right[at] = f"- {name}" if len(name) + 2 < RIGHT else name
+    return left, right
+
+
+def _times(start_ms: int, end_ms: int, utc_offset_ms: int, width: int, look: Look) -> str:
+    """Return the axis: local clock times, each behind a tick at its place."""
+    length_s = (end_ms - start_ms) / 1000
+    step = next((s for s in _TICKS_S if length_s / s * 9 <= width), _TICKS_S[-1])
+    first_s = -look.second_of_day(start_ms + utc_offset_ms) % step
+    line = [" "] * (width + RIGHT)
+    for k in range(int((length_s - first_s) // step) + 1):
+        at_ms = start_ms + (first_s + k * step) * 1000
+        x = int((at_ms - start_ms) * width / (end_ms - start_ms))
+        line[x : x + 6] = "|" + look.time(at_ms + utc_offset_ms)
+    return "".join(line)[: width + RIGHT]

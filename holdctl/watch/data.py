@@ -1,0 +1,91 @@
+"""A frame as data, for `--json`: °C, seconds, UTC, names as in the record."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from holdctl.hold.states import WORDS
+from holdctl.watch.sentence import sentence
+from holdctl.watch.snapshot import Snapshot
+from holdctl.watch.words import Look
+
+
+def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
+    """Return what the screen shows as JSON values; `look` shapes only the sentence."""
+    said = sentence(shot, look or Look(units=shot.settings.units))
+    sample = shot.sample
+    estimate, food = shot.estimate, shot.food
+    return {
+        "sentence": said.text,
+        "level": said.level,
+        "hold": shot.hold.id,
+        "warmer": shot.hold.warmer,
+        "programme": shot.hold.programme,
+        "test_rig": shot.hold.simulated,
+        "pace": shot.hold.pace,
+        "now_utc": _iso(shot.now_utc_ms),
+        "started_utc": _iso(shot.hold.started_utc_ms),
+        "ended": shot.ended,
+        "daemon": shot.daemon,
+        "state": shot.state.value,
+        "state_words": WORDS[shot.state],
+        "phase": shot.phase.value,
+        "step": shot.step_index,
+        "steps": len(shot.settings.programme.step),
+        "credit_s": shot.credit_ms / 1000,
+        "left_s": None if shot.left_ms is None else shot.left_ms / 1000,
+        "clock_runs": shot.left_ms is not None and sample is not None and shot.out_of_range() is None,
+        "last_reading_s": shot.silent_s if sample else None,
+        "stale": shot.stale,
+        "paste_c": shot.paste_c,
+        "setpoint_c": shot.setpoint_c,
+        "wall_setpoint_c": sample.decision.wall_setpoint_c if sample else None,
+        "duty": sample.decision.duty if sample else None,
+        "relay": sample.reading.relay if sample else None,
+        "probes": [
+            {"channel": p.channel, "place": p.place.value, "name": p.name, **_reading(shot.reading(p))}
+            for p in shot.settings.probe
+        ],
+        "estimated": None
+        if estimate is None
+        else {
+            "wall_c": estimate.wall_c,
+            "coldest_c": estimate.coldest_c,
+            "mean_c": estimate.mean_c,
+            "hottest_c": estimate.hottest_c,
+        },
+        "food": {
+            "code": food.code.id,
+            "limit_c": food.code.hot_holding_c,
+            "rule": food.code.rule,
+            "source": food.code.source,
+            "coldest_known_c": food.coldest_known_c,
+            "below_now_s": food.below_now_s,
+            "below_s": food.below_s,
+            "unrecorded_s": food.unrecorded_s,
+            "zone_s": food.zone_s,
+            "zone_unrecorded_s": food.zone_unrecorded_s,
+        },
+        "alarms": [
+            {
+                "name": a.name,
+                "trip": a.trip,
+                "since_utc": _iso(a.since_utc_ms),
+                "acknowledged": a.acknowledged,
+                "latched": a.latched,
+                "text": a.text,
+            }
+            for a in shot.alarms
+        ],
+        "events": [{"utc": _iso(e.utc_ms), "kind": e.kind, "text": e.text} for e in shot.lines],
+    }
+
+
+def _reading(value: float | str) -> dict[str, Any]:
+    known = isinstance(value, float)
+    return {"c": value if known else None, "fault": None if known else value}
+
+
+def _iso(utc_ms: int) -> str:
+    return (
+        datetime.fromtimestamp(utc_ms / 1000, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    )

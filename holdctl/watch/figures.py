@@ -1,0 +1,153 @@
+"""The middle of the screen: the large number with figures by place beside it, what stands, and the food code's line."""
+
+from holdctl.events import State
+from holdctl.food.windows import ZONE_C
+from holdctl.hold.states import WORDS
+from holdctl.settings import Place, Probe
+from holdctl.watch.digits import Size, large
+from holdctl.watch.sentence import Level
+from holdctl.watch.snapshot import Snapshot
+from holdctl.watch.words import PHASE_WORDS, Look, span
+
+MAX_ALARMS = 3
+WIDE = 41
+"""Columns that two columns of figures need."""
+
+
+def beside(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
+    """Return the large number and, to its right, the figures."""
+    digits = _digits(shot, width, height, look)
+    digits[0] += f" °{look.units}"
+    column = max(len(row) for row in digits) + 2
+    rows = _wide(shot, look) if width - column >= WIDE else _narrow(shot, look)
+    count = max(len(rows), len(digits))
+    first = (count - len(rows)) // 2
+    left = digits + [""] * (count - len(digits))
+    right = [""] * first + rows + [""] * (count - len(rows) - first)
+    return [f"{look.text(a):<{column}}{look.text(b)}" for a, b in zip(left, right, strict=True)]
+
+
+def _digits(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
+    number = look.number(None if shot.stale else shot.paste_c)
+    size: Size = (
+        "double" if width >= 110 and height >= 34 else "normal" if width >= 72 and height >= 18 else "small"
+    )
+    return large(number, size, plain=look.plain)
+
+
+def _wide(shot: Snapshot, look: Look) -> list[str]:
+    """Return what was read and asked in one column, what is estimated in another."""
+    known, estimated = _known(shot, look), _estimated(shot, look)
+    shown = [("estimated", "")] * bool(estimated) + estimated
+    count = max(len(known), len(shown))
+    known += [("", "")] * (count - len(known))
+    shown += [("", "")] * (count - len(shown))
+    body = [f"{a:<11} {b:>9}   {c:<8}{d:>9}" for (a, b), (c, d) in zip(known, shown, strict=True)]
+    state = ", ".join([_target(shot, look), _words(shot), *_step(shot)])
+    return [state, *body, ", ".join([*_relay(shot), _last(shot)])]
+
+
+def _narrow(shot: Snapshot, look: Look) -> list[str]:
+    """Return the same in one column."""
+    known, estimated = _known(shot, look), _estimated(shot, look)
+    rows = [f"{name} {value}" for name, value in known] + [
+        f"{name}, est. {value}" for name, value in estimated
+    ]
+    return [_target(shot, look), ", ".join([*_step(shot)]) or _words(shot), *rows, *_relay(shot)]
+
+
+def _known(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
+    rows = [(_name(probe), _value(shot.reading(probe), look)) for probe in shot.settings.probe]
+    asked = shot.sample.decision.wall_setpoint_c if shot.sample else None
+    return [*rows, ("wall asked", "–" if asked is None else look.temp(asked))]
+
+
+def _estimated(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
+    if shot.estimate is None:
+        return []
+    e = shot.estimate
+    rows = [("coldest", e.coldest_c), ("mean", e.mean_c), ("hottest", e.hottest_c)]
+    if not any(probe.place is Place.WALL for probe in shot.settings.probe):
+        rows.append(("wall", e.wall_c))
+    return [(name, look.temp(value)) for name, value in rows]
+
+
+def _target(shot: Snapshot, look: Look) -> str:
+    return "nothing asked" if shot.setpoint_c is None or shot.ended else f"set {look.limit(shot.setpoint_c)}"
+
+
+def _words(shot: Snapshot) -> str:
+    return PHASE_WORDS[shot.phase] if shot.state is State.RUNNING else WORDS[shot.state]
+
+
+def _step(shot: Snapshot) -> list[str]:
+    if shot.state is not State.RUNNING or shot.ended:
+        return []
+    return [
+        f"step {shot.step_index + 1} of {len(shot.settings.programme.step)}"
+        if shot.step
+        else "programme done"
+    ]
+
+
+def _name(probe: Probe) -> str:
+    place = {Place.WALL: "wall", Place.AIR: "room air"}.get(probe.place, f"paste, {probe.place.value}")
+    return (probe.name or place)[:11]
+
+
+def _value(value: float | str, look: Look) -> str:
+    return look.temp(value) if isinstance(value, float) else value
+
+
+def _relay(shot: Snapshot) -> list[str]:
+    if shot.sample is None or shot.ended:
+        return ["relay off"]
+    if shot.gone:
+        return ["relay off, its lease ran out"]
+    duty = f"duty {100 * shot.sample.decision.duty:.0f} %"
+    return [f"relay {'ON' if shot.sample.reading.relay else 'off'}", duty]
+
+
+def _last(shot: Snapshot) -> str:
+    if shot.sample is None:
+        return "no reading yet"
+    return "these are the last figures" if shot.ended else f"read {span(shot.silent_s)} ago"
+
+
+def alarm_lines(shot: Snapshot, look: Look) -> list[tuple[str, Level]]:
+    """Return a line for each trip or alarm that stands, and whether it has been acknowledged."""
+    lines: list[tuple[str, Level]] = []
+    for alarm in shot.alarms[:MAX_ALARMS]:
+        word = "TRIP" if alarm.trip else "ALARM"
+        seen = "acknowledged" if alarm.acknowledged else "not acknowledged (`holdctl acknowledge`)"
+        text = f"{word} {alarm.name}, stands since {look.time(alarm.since_utc_ms)}, {seen}"
+        lines.append((look.text(text), "trip" if alarm.trip else "alarm"))
+    more = len(shot.alarms) - MAX_ALARMS
+    return lines + ([(f"and {more} more", "alarm")] if more > 0 else [])
+
+
+def food_text(shot: Snapshot, look: Look) -> str:
+    """Return the food code's line: rule, source, how long the coldest known paste was below, and who decides."""
+    food = shot.food
+    known = "not known" if food.coldest_known_c is None else look.temp(food.coldest_known_c)
+    low, high = (look.limit(value) for value in ZONE_C)
+    return (
+        f"Food code: keep at {look.limit(food.code.hot_holding_c)} or above ({food.code.source}). "
+        f"Coldest known paste (reading less error) {known}, {_below(shot)}. "
+        f"Come-up between {low.split()[0]} and {high}: {span(food.zone_s)}{_unknown(food.zone_unrecorded_s)}, "
+        "no verdict. Your local authority decides."
+    )
+
+
+def _below(shot: Snapshot) -> str:
+    food = shot.food
+    if food.below_s <= 0 and food.below_now_s is None:
+        return "never below so far"
+    total = f"{span(food.below_s)} in all{_unknown(food.unrecorded_s)}"
+    if food.below_now_s is None:
+        return f"was below it for {total}"
+    return f"BELOW it for {span(food.below_now_s)} now, {total}"
+
+
+def _unknown(seconds: float) -> str:
+    return f" ({span(seconds)} of it not recorded)" if seconds >= 1 else ""

@@ -1,0 +1,76 @@
+"""What the record's events add up to: the state, the step, what stands, and the list of what happened."""
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
+
+from holdctl.events import NoticeKind, Phase, State
+from holdctl.record.rows import EventRow
+from holdctl.watch.snapshot import Alarm, Line
+from holdctl.watch.words import PHASE_WORDS
+
+KEPT_LINES = 100
+_SAID_BY_STEP = (Phase.PROMPT, Phase.FALLING, Phase.HOT_HOLDING)
+
+
+class Notices:
+    """Fed with a hold's events in order; only what the hold itself said ('out') counts."""
+
+    def __init__(self) -> None:
+        self.seq = 0
+        self.state: State | None = None
+        self.state_text = ""
+        self.step_index = 0
+        self.step_seq = 0
+        self.entered_hold_ms = 0
+        self.alarms: dict[str, Alarm] = {}
+        self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
+
+    def add(self, events: Iterable[EventRow]) -> None:
+        """Take new events."""
+        for event in events:
+            self.seq = max(self.seq, event.seq)
+            if event.source == "out":
+                self._fold(event)
+                self._list(event)
+
+    def _fold(self, event: EventRow) -> None:
+        match event.kind:
+            case NoticeKind.STATE:
+                self.state, self.state_text = State(event.name), event.text
+            case NoticeKind.STEP:
+                self.step_index = int(event.detail.get("step", 0))
+                self.step_seq, self.entered_hold_ms = event.seq, event.hold_ms
+            case NoticeKind.TRIP | NoticeKind.ALARM:
+                self.alarms[event.name] = _alarm(event)
+            case NoticeKind.TRIP_CLEARED | NoticeKind.ALARM_CLEARED | NoticeKind.RESET:
+                self.alarms.pop(event.name, None)
+            case NoticeKind.ACKNOWLEDGED if event.name in self.alarms:
+                self.alarms[event.name] = replace(self.alarms[event.name], acknowledged=True)
+
+    def _list(self, event: EventRow) -> None:
+        text = _in_words(event)
+        if event.kind == NoticeKind.PROMPT and self.lines and self.lines[-1].text == text:
+            self.lines.pop()  # the step says the same: once is enough
+        if text:
+            self.lines.append(Line(event.utc_ms, event.kind, text))
+
+
+def _in_words(event: EventRow) -> str:
+    """Return an event's text without the names of states and phases; empty where another event says it already."""
+    if event.kind == NoticeKind.PHASE:
+        return "" if event.name in _SAID_BY_STEP else f"now {PHASE_WORDS[Phase(event.name)]}"
+    if event.kind == NoticeKind.STATE and event.name == State.RUNNING:
+        return "started" if event.detail.get("was") == State.IDLE else "goes on"
+    return event.text
+
+
+def _alarm(event: EventRow) -> Alarm:
+    return Alarm(
+        name=event.name,
+        trip=event.kind == NoticeKind.TRIP,
+        text=event.text,
+        since_utc_ms=event.utc_ms,
+        latched=event.detail.get("latched") is True,
+        restored=event.detail.get("restored") is True,
+    )

@@ -1,0 +1,176 @@
+"""Everything that one frame of the live screen shows, as plain values: no file, no clock behind it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from holdctl.events import Estimate, Phase, ProbeFault, State
+from holdctl.food.codes import FoodCode
+from holdctl.hold.programme import duration_ms, hot_holding_c
+from holdctl.hold.states import ENDED
+from holdctl.record.rows import HoldRow, SampleRow
+from holdctl.settings import PASTE_PLACES, Probe, Settings, Step
+
+STALE_S = 10.0
+"""A sample waits at most 5 s for its commit; one older than this means that something is wrong."""
+
+_FAULT_WORDS = {
+    ProbeFault.OPEN: "open",
+    ProbeFault.SHORT: "shorted",
+    ProbeFault.RANGE: "out of range or too old",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """Lowest and highest paste reading, °C, of a short span of the hold that begins at `hold_ms`."""
+
+    hold_ms: int
+    lowest_c: float
+    highest_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """A standing trip or alarm."""
+
+    name: str
+    trip: bool
+    text: str
+    since_utc_ms: int
+    acknowledged: bool = False
+    latched: bool = False
+    restored: bool = False
+    """Left over from an earlier hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One event for the list."""
+
+    utc_ms: int
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FoodFigures:
+    """What the chosen code's rule looks like so far; durations in s."""
+
+    code: FoodCode
+    coldest_known_c: float | None
+    below_now_s: float | None
+    """Length of the window that is open now, None when there is none."""
+    below_s: float
+    unrecorded_s: float
+    """Part of `below_s` without a valid reading: counted as below."""
+    zone_s: float
+    zone_unrecorded_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """One hold at one moment."""
+
+    hold: HoldRow
+    settings: Settings
+    now_utc_ms: int
+    """Now; the last sample's time where the node turns the clock."""
+    silent_s: float
+    """Real time since the last reading, or since the start when there was none."""
+    daemon: bool
+    """Whether a daemon writes the record."""
+    state: State
+    state_text: str
+    """What the record says about the last change of state."""
+    step_index: int
+    entered_hold_ms: int
+    """When this step began, ms of the hold."""
+    credit_ms: int
+    sample: SampleRow | None
+    trend_k: float | None
+    """Change of the paste's reading over the last ten minutes, K; None while too little is known."""
+    alarms: tuple[Alarm, ...]
+    lines: tuple[Line, ...]
+    """Events, newest last."""
+    food: FoodFigures
+    history: Sequence[Bin]
+
+    @property
+    def ended(self) -> bool:
+        """Whether the hold is over."""
+        return self.hold.state is not None or self.state in ENDED
+
+    @property
+    def gone(self) -> bool:
+        """Whether the daemon died in the middle of the hold."""
+        return not self.ended and not self.daemon
+
+    @property
+    def phase(self) -> Phase:
+        """What a running hold was doing at the last reading."""
+        return self.sample.decision.phase if self.sample and self.state is State.RUNNING else Phase.NONE
+
+    @property
+    def stale(self) -> bool:
+        """Whether the last reading is too old to be called now."""
+        mute = any(a.name in ("no-reading", "link-down") for a in self.alarms)
+        return not self.ended and (self.sample is None or self.gone or mute or self.silent_s > STALE_S)
+
+    @property
+    def paste_probe(self) -> Probe:
+        """The probe that the setpoint means: the first one in the paste."""
+        return next(p for p in self.settings.probe if p.place in PASTE_PLACES)
+
+    @property
+    def paste_c(self) -> float | None:
+        """The paste probe's last reading, offset added, °C; None without a valid one."""
+        value = self.reading(self.paste_probe)
+        return value if isinstance(value, float) else None
+
+    @property
+    def estimate(self) -> Estimate | None:
+        """The last estimate."""
+        return self.sample.decision.estimate if self.sample else None
+
+    @property
+    def step(self) -> Step | None:
+        """The programme's current step, None once the last is done."""
+        steps = self.settings.programme.step
+        return steps[self.step_index] if self.step_index < len(steps) else None
+
+    @property
+    def setpoint_c(self) -> float | None:
+        """What the programme wants here, °C, whether or not the relay may work for it; None: nothing."""
+        if self.step is not None:
+            return self.step.to
+        programme = self.settings.programme
+        return hot_holding_c(programme) if programme.after.then == "hot-holding" else None
+
+    @property
+    def left_ms(self) -> int | None:
+        """What is left of a hold step, ms of time with every part in range; None in another step."""
+        if self.step is None or not self.step.hold_for:
+            return None
+        return max(0, duration_ms(self.step.hold_for) - self.credit_ms)
+
+    def reading(self, probe: Probe) -> float | str:
+        """Return a probe's last reading with its offset, °C, or in words why there is none."""
+        temps = self.sample.reading.temps if self.sample else ()
+        if probe.channel > len(temps):
+            return "no reading" if not temps else "not fitted"
+        value = temps[probe.channel - 1]
+        return _FAULT_WORDS[value] if isinstance(value, ProbeFault) else round(value + probe.offset_k, 2)
+
+    def out_of_range(self) -> tuple[str, float, float] | None:
+        """Return what stops the clock: (coldest or hottest, its °C, the limit it misses); None while it runs."""
+        if self.estimate is None:
+            return None
+        low, high = self.settings.programme.every_part
+        under, over = low - self.estimate.coldest_c, self.estimate.hottest_c - high
+        if under <= 0 and over <= 0:
+            return None
+        return (
+            ("hottest", self.estimate.hottest_c, high)
+            if over > under
+            else ("coldest", self.estimate.coldest_c, low)
+        )

@@ -1,0 +1,107 @@
+"""One frame of the live screen: a pure function from a snapshot to text of a given size.
+
+Grey by default; colour marks only what is abnormal and never stands alone: reverse video and a word go with it.
+What is left of the height goes to the curve; a small terminal loses the curve first, then the events.
+"""
+
+import re
+import textwrap
+from typing import TYPE_CHECKING
+
+from holdctl.watch.curve import Marks, curve
+from holdctl.watch.figures import alarm_lines, beside, food_text
+from holdctl.watch.sentence import Level, sentence
+from holdctl.watch.snapshot import Line, Snapshot
+from holdctl.watch.words import Look
+
+if TYPE_CHECKING:
+    from rich.text import Text
+
+STYLES: dict[Level, str] = {"normal": "bold", "alarm": "bold reverse yellow", "trip": "bold reverse red"}
+MIN_CURVE = 5
+MAX_EVENTS = 14
+_KIND_WORDS = {"trip": "TRIP: ", "alarm": "ALARM: ", "prompt": "Wanted: ", "note": "Note: "}
+
+_UNIT = re.compile(r"([\d-]) (°?[CFK]|h|min|s|%)\b")
+
+Styled = tuple[str, str]
+
+
+def frame(shot: Snapshot, width: int, height: int, look: Look, footer: str = "") -> "Text":
+    """Return at most `height` lines of at most `width` columns; `footer` is the caller's own last line."""
+    said = sentence(shot, look)
+    head = [(line, STYLES[said.level]) for line in _wrap(said.text, width, max(1, height // 4))]
+    head += _plain(beside(shot, width, height, look))
+    head += [(text, STYLES[level]) for text, level in alarm_lines(shot, look)]
+    tail = [(_status(shot, width, look), "")] + [(look.text(footer), "")] * bool(footer)
+    room = height - len(head) - len(tail)
+    lines = head[: height - len(tail)] + _body(shot, width, room, look) + tail
+    return _text(lines, width)
+
+
+def _body(shot: Snapshot, width: int, room: int, look: Look) -> list[Styled]:
+    """Return curve, food code and events in `room` lines."""
+    food = _wrap(look.text(food_text(shot, look)), width, 4)
+    if room < len(food):
+        return _events(shot.lines, room, look)
+    rest = room - len(food)
+    if rest < MIN_CURVE + 1:
+        return [*_plain(food), *_events(shot.lines, rest, look)]
+    wanted = min(max(2, rest // 4), MAX_EVENTS, len(shot.lines), rest - MIN_CURVE)
+    events = _events(shot.lines, wanted, look)
+    return [*_plain(_curve(shot, width, rest - len(events), look)), *_plain(food), *events]
+
+
+def _plain(lines: list[str]) -> list[Styled]:
+    return [(line, "") for line in lines]
+
+
+def _curve(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
+    at = shot.sample.at if shot.sample else None
+    offset_ms = at.utc_ms - at.hold_ms if at else shot.hold.started_utc_ms
+    marks = Marks(shot.settings.programme.every_part, shot.food.code.hot_holding_c)
+    return curve(shot.history, marks, at.hold_ms if at else 0, offset_ms, (width, height), look)
+
+
+def _events(lines: tuple[Line, ...], count: int, look: Look) -> list[Styled]:
+    newest = lines[-count:] if count > 0 else ()
+    return [(f"{look.time(e.utc_ms)}  {look.text(_KIND_WORDS.get(e.kind, '') + e.text)}", "") for e in newest]
+
+
+def _status(shot: Snapshot, width: int, look: Look) -> str:
+    """Return warmer and programme, what makes it no night's work, how to leave, date and time: as much as fits."""
+    tags = ["TEST RIG"] * shot.hold.simulated + ["the node turns the clock"] * (shot.hold.pace == "device")
+    names = [shot.hold.warmer, shot.hold.programme]
+    leave = "" if shot.ended else "Ctrl-C leaves, the hold goes on  "
+    time, day = look.time(shot.now_utc_ms), look.day(shot.now_utc_ms)
+    for left, right in (
+        ([*names, *tags], f"{leave}{day} {time}"),
+        ([*names, *tags], f"{leave}{time}"),
+        ([names[0], *tags], f"{leave}{time}"),
+        (tags, f"{leave}{time}"),
+        ([names[0], *tags], time),
+        (tags, time),
+        ([*tags[1:]], ""),
+    ):
+        text = look.text(" · ".join(left))
+        if len(text) + len(right) + 2 <= width:
+            return f"{text:<{width - len(right) - 2}}  {right}"
+    return look.text(", ".join(tags) or time)
+
+
+def _wrap(text: str, width: int, most: int) -> list[str]:
+    """Break a text into lines, numbers kept with their units; what is beyond `most` lines is cut off."""
+    glued = _UNIT.sub("\\1\N{NO-BREAK SPACE}\\2", text)
+    lines = textwrap.wrap(glued, width, break_on_hyphens=False) or [""]
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines[:most]]
+
+
+def _text(lines: list[Styled], width: int) -> "Text":
+    from rich.text import Text
+
+    rows = []
+    for content, style in lines:
+        row = Text(content.rstrip(), style=style, no_wrap=True, end="")
+        row.truncate(width, overflow="crop")
+        rows.append(row)
+    return Text("\n", no_wrap=True, end="").join(rows)
