@@ -45,12 +45,17 @@ class Columns:
     credit_s: "Floats"
 
 
+_ALWAYS = ("seq", "hold_ms", "host_off", "utc_off", "flags", "lease_ms", "step", "duty", "credit_ms")
+
+
 def columns(rows: Sequence[codec.Row], base: codec.Anchor) -> Columns:
     """Return rows of the table `samples` as arrays with units."""
     import numpy as np
 
     table = np.array(rows, dtype=float).reshape(len(rows), len(codec.COLUMNS))
     raw = dict(zip(codec.COLUMNS, table.T, strict=True))
+    if not all(np.isfinite(raw[name]).all() for name in _ALWAYS):
+        raise ValueError("a number is missing that is always there")
     flags = raw["flags"].astype(np.int64)
     faults = flags[:, None] >> (codec.FAULT_SHIFT + 2 * np.arange(MAX_PROBES)) & 3
     temps = table[:, codec.COLUMNS.index("t1") : codec.COLUMNS.index("t1") + MAX_PROBES] / 100

@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterator
 from typing import Any, Literal, TextIO
 
+from holdctl.record import files
 from holdctl.record.query import Record
 
 What = Literal["samples", "events"]
@@ -26,10 +27,10 @@ def export(record: Record, hold_id: int, what: What, form: Form, out: TextIO) ->
     record.hold(hold_id)
     names, rows = _rows(record, _VIEWS[what], hold_id)
     write = _csv if form == "csv" else _json_lines
-    return write(names, rows, out)
+    return write(record, names, rows, out)
 
 
-def _csv(names: list[str], rows: Iterator[tuple[Any, ...]], out: TextIO) -> int:
+def _csv(_record: Record, names: list[str], rows: Iterator[tuple[Any, ...]], out: TextIO) -> int:
     table = csv.writer(out, lineterminator="\n")
     table.writerow(names)
     count = 0
@@ -39,13 +40,14 @@ def _csv(names: list[str], rows: Iterator[tuple[Any, ...]], out: TextIO) -> int:
     return count
 
 
-def _json_lines(names: list[str], rows: Iterator[tuple[Any, ...]], out: TextIO) -> int:
+def _json_lines(record: Record, names: list[str], rows: Iterator[tuple[Any, ...]], out: TextIO) -> int:
     detail = names.index("detail") if "detail" in names else None
     count = 0
     for row in rows:
         values = list(row)
         if detail is not None:
-            values[detail] = json.loads(values[detail])
+            with files.in_plain_words(record.path):
+                values[detail] = json.loads(values[detail])
         out.write(json.dumps(dict(zip(names, values, strict=True)), ensure_ascii=False) + "\n")
         count += 1
     return count

@@ -5,10 +5,17 @@ import errno
 import fcntl
 import os
 import sqlite3
+from collections.abc import Iterator
 from pathlib import Path
+
+import msgspec
 
 from holdctl.errors import StoreError
 from holdctl.record.schema import APPLICATION_ID, FORMAT
+
+
+_SMALLEST_BYTES = 512
+"""Smallest page of SQLite, and so the smallest file that is not empty."""
 
 
 def spool_folder(record: Path) -> Path:
@@ -29,23 +36,13 @@ def make_folder(folder: Path) -> None:
     folder.mkdir(mode=0o700, exist_ok=True)
 
 
-def prepare(record: Path) -> None:
-    """Create folder and empty file (0600) when they are missing; raise StoreError when that can't be done."""
-    try:
-        make_folder(record.parent)
-        with contextlib.suppress(FileExistsError):
-            os.close(os.open(record, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_CLOEXEC, 0o600))
-        os.close(os.open(record, os.O_RDWR | os.O_CLOEXEC))
-    except OSError as error:
-        raise os_error(record, error) from error
-
-
 def take_lock(record: Path) -> int:
-    """Lock the record for one writer and return the descriptor that holds the lock.
+    """Create the folder if need be, lock the record for one writer, return the descriptor that holds the lock.
 
     A file of its own: closing any descriptor of the database would drop SQLite's own locks in this process.
     """
     try:
+        make_folder(record.parent)
         fd = os.open(lock_file(record), os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)
     except OSError as error:
         raise os_error(record, error) from error
@@ -60,6 +57,20 @@ def take_lock(record: Path) -> int:
     os.ftruncate(fd, 0)
     os.write(fd, f"{os.getpid()}\n".encode())
     return fd
+
+
+def prepare(record: Path) -> None:
+    """Create the empty file (0600) when it is missing; only for whoever has the lock. Raises StoreError."""
+    try:
+        if record.is_dir():
+            raise IsADirectoryError
+        with contextlib.suppress(FileExistsError):
+            os.close(os.open(record, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_CLOEXEC, 0o600))
+        size = record.stat().st_size
+    except OSError as error:
+        raise os_error(record, error) from error
+    if 0 < size < _SMALLEST_BYTES:  # SQLite would take a file of a few bytes for an empty one
+        raise foreign(record)
 
 
 def writer_pid(record: Path) -> int | None:
@@ -99,8 +110,11 @@ def foreign(record: Path) -> StoreError:
     return StoreError(f"{record} is not a holdctl record: give another file with --record.")
 
 
-def looks_foreign(record: Path) -> bool:
-    """Say whether the file's first bytes are those of something else than an SQLite file."""
+def _looks_foreign(record: Path) -> bool:
+    """Say whether the file's first bytes are those of something else than an SQLite file.
+
+    Only for a file that SQLite has refused, of which no connection can be open: see `take_lock`.
+    """
     try:
         with record.open("rb") as file:
             head = file.read(16)
@@ -124,11 +138,11 @@ def os_error(record: Path, error: OSError) -> StoreError:
 def sql_error(record: Path, error: sqlite3.Error) -> StoreError:
     """Return the sentence for an error of SQLite."""
     name = getattr(error, "sqlite_errorname", "") or ""
-    if looks_foreign(record):
-        return foreign(record)
+    if name == "SQLITE_NOTADB":
+        return foreign(record) if _looks_foreign(record) else damaged(record)
     if name == "SQLITE_FULL":
         return _disk_full(record)
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+    if name.startswith("SQLITE_CORRUPT"):
         return damaged(record)
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return StoreError(f"Another program keeps the record {record} locked: close it, then try again.")
@@ -142,6 +156,21 @@ def sql_error(record: Path, error: sqlite3.Error) -> StoreError:
             f"The disk failed while using the record {record} ({error}): check the disk and its cable."
         )
     return StoreError(f"The record {record} can't be used ({error}): move it aside, a new one will be made.")
+
+
+@contextlib.contextmanager
+def in_plain_words(record: Path) -> Iterator[None]:
+    """Turn what SQLite and damaged values raise into StoreError.
+
+    A flipped bit is often found by no check of SQLite but by a number, a word or a JSON text that can't be; the
+    sqlite3 module itself fails to decode its message then.
+    """
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise sql_error(record, error) from error
+    except (ValueError, TypeError, LookupError, ArithmeticError, msgspec.DecodeError) as error:
+        raise damaged(record) from error
 
 
 def damaged(record: Path) -> StoreError:

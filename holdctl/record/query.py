@@ -49,7 +49,8 @@ class Record:
 
     def holds(self) -> list[HoldRow]:
         """Return all holds, oldest first."""
-        return [_hold_row(row) for row in self.ask(f"{_HOLDS} ORDER BY id")]
+        with files.in_plain_words(self.path):
+            return [_hold_row(row) for row in self.ask(f"{_HOLDS} ORDER BY id")]
 
     def hold(self, hold_id: int | None = None) -> HoldRow:
         """Return one hold, the latest when no number is given; StoreError when there is no such hold."""
@@ -58,7 +59,8 @@ class Record:
         else:
             rows = self.ask(f"{_HOLDS} WHERE id = ?", hold_id)
         if rows:
-            return _hold_row(rows[0])
+            with files.in_plain_words(self.path):
+                return _hold_row(rows[0])
         if hold_id is None:
             raise StoreError(f"The record {self.path} has no hold yet: start one with `holdctl run`.")
         known = self.ask("SELECT min(id), max(id) FROM holds")[0]
@@ -67,10 +69,7 @@ class Record:
 
     def samples(self, hold_id: int, after_seq: int = 0, limit: int | None = None) -> list[SampleRow]:
         """Return the samples of a hold with a number above `after_seq`, in order, at most `limit`."""
-        hold = self.hold(hold_id)
-        return [
-            SampleRow(*codec.decode(row, hold.anchor)) for row in self._sample_rows(hold, after_seq, limit)
-        ]
+        return self._samples(self.hold(hold_id), after_seq, limit)
 
     def latest(self, hold_id: int) -> SampleRow | None:
         """Return the newest sample of a hold, None when it has none yet."""
@@ -78,13 +77,15 @@ class Record:
         rows = self.ask(
             f"{_SAMPLES} WHERE seq BETWEEN ? AND ? ORDER BY seq DESC LIMIT 1", hold.first_seq, _last(hold)
         )
-        return SampleRow(*codec.decode(rows[0], hold.anchor)) if rows else None
+        with files.in_plain_words(self.path):
+            return SampleRow(*codec.decode(rows[0], hold.anchor)) if rows else None
 
     def events(self, hold_id: int, after_seq: int = 0) -> list[EventRow]:
         """Return inputs ('in', readings apart) and outputs ('out') of a hold, in order."""
         self.hold(hold_id)
         rows = self.ask(f"{_EVENTS} WHERE hold = ? AND seq > ? ORDER BY seq", hold_id, after_seq)
-        return [_event_row(row) for row in rows]
+        with files.in_plain_words(self.path):
+            return [_event_row(row) for row in rows]
 
     def requests(self, hold_id: int) -> list[RequestRow]:
         """Return the requests filed during a hold with their outcomes, in order."""
@@ -99,23 +100,29 @@ class Record:
         from holdctl.record.columns import columns
 
         hold = self.hold(hold_id)
-        return columns(self._sample_rows(hold, 0, None), hold.anchor)
+        with files.in_plain_words(self.path):
+            return columns(self._sample_rows(hold, 0, None), hold.anchor)
 
     def replay(self, hold_id: int) -> Iterator[tuple[Instant, Event, int | None]]:
         """Yield the inputs of a hold in order, each reading with the lease (ms) that was given on it."""
         hold = self.hold(hold_id)
-        others = self.ask(f"{_EVENTS} WHERE hold = ? AND source = 'in' ORDER BY seq", hold_id)
-        others.reverse()
+        rows = self.ask(f"{_EVENTS} WHERE hold = ? AND source = 'in' ORDER BY seq DESC", hold_id)
+        with files.in_plain_words(self.path):
+            others = [_input(row) for row in rows]
         after = 0
-        while rows := self._sample_rows(hold, after, _PAGE):
-            for row in rows:
-                seq, now, reading, decision = codec.decode(row, hold.anchor)
-                while others and others[-1][0] < seq:
-                    yield _input(others.pop())
-                yield now, reading, decision.lease_ms
-            after = seq
+        while page := self._samples(hold, after, _PAGE):
+            for sample in page:
+                while others and others[-1][0] < sample.seq:
+                    yield *others.pop()[1:], None
+                yield sample.at, sample.reading, sample.decision.lease_ms
+            after = page[-1].seq
         while others:
-            yield _input(others.pop())
+            yield *others.pop()[1:], None
+
+    def _samples(self, hold: HoldRow, after_seq: int, limit: int | None) -> list[SampleRow]:
+        rows = self._sample_rows(hold, after_seq, limit)
+        with files.in_plain_words(self.path):
+            return [SampleRow(*codec.decode(row, hold.anchor)) for row in rows]
 
     def _sample_rows(self, hold: HoldRow, after_seq: int, limit: int | None) -> list[codec.Row]:
         return self.ask(
@@ -125,13 +132,10 @@ class Record:
 
     def ask(self, sql: str, *values: object) -> list[Any]:
         """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
-        try:
-            with closing(self._connect()) as connection:
-                if files.check_identity(connection, self.path) == 0:
-                    raise files.foreign(self.path)
-                return connection.execute(sql, values).fetchall()
-        except sqlite3.Error as error:
-            raise files.sql_error(self.path, error) from error
+        with files.in_plain_words(self.path), closing(self._connect()) as connection:
+            if files.check_identity(connection, self.path) == 0:
+                raise files.foreign(self.path)
+            return connection.execute(sql, values).fetchall()
 
     def _connect(self) -> sqlite3.Connection:
         if not self.path.is_file():
@@ -167,6 +171,6 @@ def _event_row(row: tuple[Any, ...]) -> EventRow:
     return EventRow(*fields)
 
 
-def _input(row: tuple[Any, ...]) -> tuple[Instant, Event, None]:
+def _input(row: tuple[Any, ...]) -> tuple[int, Instant, Event]:
     event: Event = msgspec.json.decode(row[8], type=_EVENT_TYPES[row[4]])
-    return Instant(row[1], row[7], row[2]), event, None
+    return row[0], Instant(row[1], row[7], row[2]), event

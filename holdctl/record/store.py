@@ -84,19 +84,18 @@ class Store:
         Raises StoreError, each with a sentence for the baker: a foreign, newer or damaged file, a file or
         folder that can't be written, a full disk, another daemon on the same file.
         """
-        files.prepare(path)
         lock_fd = files.take_lock(path)
         connection = None
         try:
+            files.prepare(path)
             connection = _connect(path)
             return cls(path, connection, lock_fd, batch_ms)
-        except BaseException as error:
+        except BaseException:
             if connection is not None:
                 connection.close()
             os.close(lock_fd)
-            if isinstance(error, sqlite3.Error):
-                raise files.sql_error(path, error) from error
-            raise
+            with files.in_plain_words(path):
+                raise
 
     def __enter__(self) -> "Store":
         return self
@@ -199,7 +198,7 @@ class Store:
         for kind, name, detail in self._all(_TRIPS):
             if kind == NoticeKind.RESET:
                 latched.pop(name, None)
-            elif json.loads(detail).get("latched") is True:
+            elif self._detail(detail).get("latched") is True:
                 latched[name] = None
         return tuple(latched)
 
@@ -253,7 +252,8 @@ class Store:
         row = self._all(
             f"SELECT {columns} FROM samples WHERE seq >= ? ORDER BY seq DESC LIMIT 1", base.first_seq
         )
-        sample = codec.decode(row[0], base)[1] if row else Instant(0, 0, base.started_utc_ms)
+        with files.in_plain_words(self._path):
+            sample = codec.decode(row[0], base)[1] if row else Instant(0, 0, base.started_utc_ms)
         event = self._all(
             "SELECT hold_ms, host_ms, utc_ms FROM events WHERE hold = ? ORDER BY seq DESC LIMIT 1", hold
         )
@@ -269,10 +269,12 @@ class Store:
         return int(self._all(sql)[0][0])
 
     def _all(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
-        try:
+        with files.in_plain_words(self._path):
             return self._db.execute(sql, values).fetchall()
-        except sqlite3.Error as error:
-            raise files.sql_error(self._path, error) from error
+
+    def _detail(self, text: str) -> dict[str, Any]:
+        with files.in_plain_words(self._path):
+            return msgspec.json.decode(text, type=dict[str, Any])
 
     def _roll_back(self) -> None:
         with contextlib.suppress(sqlite3.Error):  # the first error is the one to tell
