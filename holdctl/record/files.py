@@ -13,7 +13,6 @@ import msgspec
 from holdctl.errors import StoreError
 from holdctl.record.schema import APPLICATION_ID, FORMAT
 
-
 _SMALLEST_BYTES = 512
 """Smallest page of SQLite, and so the smallest file that is not empty."""
 
