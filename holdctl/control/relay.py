@@ -1,9 +1,11 @@
 """Time-proportioned relay: a duty becomes leases.
 
-The relay owes the heater `duty × time`. It is switched on at most once a cycle, when it owes at least the minimum
-on-time; it stays on until the debt is paid, to the millisecond, since a lease may end between two readings. In
-steady state this gives on-times of exactly duty × cycle, and the duty is averaged over the cycle, not sampled at
-its start (sampling aliases the noise of the reading into the paste).
+The relay owes the heater `duty × time`. It is switched on at most once a cycle, when it has at least the minimum
+on-time to give; it goes off, to the millisecond, when the debt has come down to a line that rises with slope
+`duty` through zero at `duty × cycle`, since a lease may end between two readings. So each pulse is exactly
+duty × cycle in steady state, an error is gone after one cycle, and the duty is averaged over the cycle, not sampled
+at its start (sampling aliases the noise of the reading into the paste). Without the slope, going off at a debt of
+zero turns an error into -duty/(1 - duty) of itself each cycle: over half duty, long and short pulses in turn.
 """
 
 import math
@@ -54,10 +56,13 @@ class RelayTiming:
     def _settle(self, duty: float, dt_s: float) -> None:
         """Book what was owed and what the last lease delivered."""
         delivered = min(dt_s, self._lease_s)
-        self._owed_s = max(-self.min_on_s, min(self.cycle_s, self._owed_s + duty * dt_s - delivered))
+        most = self.min_on_s + self.min_off_s
+        self._owed_s = max(-most, min(self.cycle_s, self._owed_s + duty * dt_s - delivered))
         self._since_on_s += dt_s
         if self._lease_s > dt_s:
             self._on_s += delivered
+            if self._since_on_s >= self.cycle_s:  # on through the cycle's end: the next one begins
+                self._since_on_s %= self.cycle_s
         elif self._lease_s > 0:
             self._on_s, self._off_s = 0.0, dt_s - self._lease_s
         else:
@@ -65,14 +70,17 @@ class RelayTiming:
 
     def _may_switch_on(self, duty: float) -> bool:
         # The cycle has half a tick of grace, or jitter would slip the grid by a tick each cycle; the rest has none.
-        on_time = self._owed_s / max(1.0 - duty, 1e-9)
         due = self._since_on_s + self.tick_s / 2 >= self.cycle_s
         rested = self._off_s + 1e-9 >= self.min_off_s
-        return due and rested and on_time >= self.min_on_s and duty > 0
+        return due and rested and self._left_s(duty, 0.0) >= self.min_on_s and duty > 0
+
+    def _left_s(self, duty: float, since_s: float) -> float:
+        """Return the on-time still to come, s, `since_s` into a cycle; endless where too little is left to go off."""
+        left = self._owed_s + duty * (duty * self.cycle_s - since_s)
+        return math.inf if since_s + left >= self.cycle_s - self.min_off_s else left
 
     def _stay_or_end(self, duty: float) -> int:
-        left = self._owed_s / (1.0 - duty) if duty < 1.0 else math.inf
-        left = max(left, self.min_on_s - self._on_s)
+        left = max(self._left_s(duty, self._since_on_s), self.min_on_s - self._on_s)
         if left <= 0:
             self._off_s, self._on_s, self._lease_s = 0.0, 0.0, 0.0
             return 0
