@@ -11,7 +11,8 @@ from holdctl.settings import Place
 
 _REACTION = {Place.CORE: (1.03, 0.43), Place.MID: (0.97, 0.11), Place.EDGE: (0.12, 0.02)}
 """Lag and dead time over the slowest time constant: two-point (28.3 / 63.2 %) fit to the series solution of the
-infinite cylinder with an isothermal wall at r/R 0, 0.5, 0.9 (series: Carslaw & Jaeger 1959, §7.6)."""
+infinite cylinder with an isothermal wall at r/R 0, 0.5, 0.9 (series: Carslaw & Jaeger 1959, §7.6). At 0.9 the fit's
+dead time is -0.02, which no process has: its size stands here, on the slow side."""
 
 _PROBE_LAG_S = 15.0
 """Half the lag of a kitchen probe in paste, 5 to 30 s (from memory)."""
