@@ -197,7 +197,9 @@ class Hold:
         delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
         paste = values.used_c[self.probes.paste.channel]
         wall = None if self.probes.wall is None else values.used_c[self.probes.wall.channel]
-        self._estimate = self._estimator.update(paste_c=paste, wall_c=wall, duty=delivered, dt_s=passed_ms / 1000)
+        self._estimate = self._estimator.update(
+            paste_c=paste, wall_c=wall, duty=delivered, dt_s=passed_ms / 1000
+        )
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
