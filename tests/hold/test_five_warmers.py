@@ -1,0 +1,68 @@
+"""The main job, in closed loop: five simulated warmers, two probes, whole nights. All figures are true ones."""
+
+import pytest
+
+from holdctl.events import State
+from holdctl.settings import Place
+from holdsim import PRESETS
+from tests.closed_loop import HOUR, Loop, loop
+
+NAMES = sorted(PRESETS)
+STARTS = [
+    pytest.param(66.0, 18.0, id="66-in-18"),
+    pytest.param(74.0, 24.0, id="74-in-24"),
+    pytest.param(66.0, 24.0, id="66-in-24", marks=pytest.mark.soak),
+    pytest.param(74.0, 18.0, id="74-in-18", marks=pytest.mark.soak),
+]
+
+
+def _figures(night: Loop) -> str:
+    last = night.last(3)
+    goal = night.plant.steady(65.0, Place.MID)
+    probe = [row.truth.probes[0] for row in last]
+    return (
+        f"last 3 h: probe {min(probe):.2f}…{max(probe):.2f}, "
+        f"coldest {min(row.truth.coldest_c for row in last):.2f} (steady {goal.coldest_c:.2f}), "
+        f"hottest {max(row.truth.hottest_c for row in last):.2f} (steady {goal.hottest_c:.2f}), "
+        f"{(night.switch_ons - last[0].switch_ons) / 3:.1f} switch-ons an hour, "
+        f"credit {night.hold.progress.credit_ms / 3.6e6:.2f} h in step {night.hold.progress.index}"
+    )
+
+
+@pytest.mark.parametrize(("start_c", "ambient_c"), STARTS)
+@pytest.mark.parametrize("name", NAMES)
+def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c, ambient_c):
+    night = loop(name, start_c=start_c, ambient_c=ambient_c).run(10 * HOUR)
+    print(f"\n{name}, {start_c:g} °C in {ambient_c:g} °C: {_figures(night)}")
+    last, goal = night.last(3), night.plant.steady(65.0, Place.MID)
+    assert all(abs(row.truth.probes[0] - 65.0) <= 0.5 for row in last)
+    assert all(row.truth.hottest_c <= 67.0 for row in last)
+    assert all(row.truth.coldest_c >= goal.coldest_c - 0.5 for row in last)
+    assert max(row.truth.hottest_c for row in night.rows) <= start_c + 0.5
+    assert night.switch_ons - last[0].switch_ons <= 3 * 45
+    assert night.trips() == []
+    assert night.hold.progress.index == 1, "the four hours at 65 °C never got done"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
+    night = loop(name, start_c=88.0).run(2 * HOUR)
+    assert night.trips() == []
+    assert night.hold.state is State.RUNNING
+    assert max(row.truth.hottest_c for row in night.rows) <= 88.5
+    hot = [row for row in night.rows if row.truth.probes[0] > 78.0]
+    assert hot[0].t_s == 0
+    assert all(row.decision.lease_ms == 0 for row in hot)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_cold_vessel_is_warmed_without_a_trip(name):
+    night = loop(name, start_c=66.0, vessel_c=20.0).run(2 * HOUR)
+    hottest = max(row.truth.hottest_c for row in night.rows)
+    print(
+        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after 2 h"
+    )
+    assert night.trips() == []
+    assert night.hold.state is State.RUNNING
+    assert night.switch_ons > 0
+    assert hottest <= 68.0
