@@ -132,9 +132,8 @@ def _gutters(grid: Grid, marks: Marks, look: Look) -> tuple[list[str], list[str]
         left[grid.row(value)] = look.limit(value).split()[0]
     right[grid.row(low)] = right[grid.row(high)] = "· band" if not look.plain else ". band"
     at = grid.row(marks.limit_c)
-    step = 1 if marks.limit_c <= low else -1
-    if right[at] and 0 <= at + step < grid.height and not right[at + step]:
-        at += step
+    if right[at] and grid.row(low) == grid.row(high) and at + 1 < grid.height:
+        at += 1  # else the other line of the band keeps its word
     name = f"code {look.limit(marks.limit_c).split()[0]}"
     right[at] = f"- {name}" if len(name) + 2 < RIGHT else name
     return left, right

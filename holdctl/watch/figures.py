@@ -43,8 +43,8 @@ def _wide(shot: Snapshot, look: Look) -> list[str]:
     known += [("", "")] * (count - len(known))
     shown += [("", "")] * (count - len(shown))
     body = [f"{a:<11} {b:>9}   {c:<8}{d:>9}" for (a, b), (c, d) in zip(known, shown, strict=True)]
-    state = ", ".join([_target(shot, look), _words(shot), *_step(shot)])
-    return [state, *body, ", ".join([*_relay(shot), _last(shot)])]
+    state = dict.fromkeys([*_target(shot, look), _words(shot), *_step(shot)])
+    return [", ".join(state), *body, ", ".join([*_relay(shot), _last(shot)])]
 
 
 def _narrow(shot: Snapshot, look: Look) -> list[str]:
@@ -53,7 +53,7 @@ def _narrow(shot: Snapshot, look: Look) -> list[str]:
     rows = [f"{name} {value}" for name, value in known] + [
         f"{name}, est. {value}" for name, value in estimated
     ]
-    return [_target(shot, look), ", ".join([*_step(shot)]) or _words(shot), *rows, *_relay(shot)]
+    return [*_target(shot, look), *(_step(shot) or [_words(shot)]), *rows, *_relay(shot)]
 
 
 def _known(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
@@ -72,12 +72,18 @@ def _estimated(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
     return [(name, look.temp(value)) for name, value in rows]
 
 
-def _target(shot: Snapshot, look: Look) -> str:
-    return "nothing asked" if shot.setpoint_c is None or shot.ended else f"set {look.limit(shot.setpoint_c)}"
+def _target(shot: Snapshot, look: Look) -> list[str]:
+    if shot.ended:
+        return []
+    return ["relay off" if shot.setpoint_c is None else f"set {look.limit(shot.setpoint_c)}"]
 
 
 def _words(shot: Snapshot) -> str:
-    return PHASE_WORDS[shot.phase] if shot.state is State.RUNNING else WORDS[shot.state]
+    if shot.gone:
+        return "no daemon"
+    if shot.state is not State.RUNNING:
+        return WORDS[shot.state]
+    return "relay off" if any(alarm.trip for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
 
 
 def _step(shot: Snapshot) -> list[str]:
@@ -102,8 +108,8 @@ def _value(value: float | str, look: Look) -> str:
 def _relay(shot: Snapshot) -> list[str]:
     if shot.sample is None or shot.ended:
         return ["relay off"]
-    if shot.gone:
-        return ["relay off, its lease ran out"]
+    if shot.stale:
+        return ["relay off, its lease ran out" if shot.lapsed else "relay not known"]
     duty = f"duty {100 * shot.sample.decision.duty:.0f} %"
     return [f"relay {'ON' if shot.sample.reading.relay else 'off'}", duty]
 
@@ -111,7 +117,9 @@ def _relay(shot: Snapshot) -> list[str]:
 def _last(shot: Snapshot) -> str:
     if shot.sample is None:
         return "no reading yet"
-    return "these are the last figures" if shot.ended else f"read {span(shot.silent_s)} ago"
+    if shot.ended:
+        return "these are the last figures"
+    return f"figures {span(shot.silent_s)} old" if shot.stale else f"read {span(shot.silent_s)} ago"
 
 
 def alarm_lines(shot: Snapshot, look: Look) -> list[tuple[str, Level]]:
@@ -119,8 +127,10 @@ def alarm_lines(shot: Snapshot, look: Look) -> list[tuple[str, Level]]:
     lines: list[tuple[str, Level]] = []
     for alarm in shot.alarms[:MAX_ALARMS]:
         word = "TRIP" if alarm.trip else "ALARM"
-        seen = "acknowledged" if alarm.acknowledged else "not acknowledged (`holdctl acknowledge`)"
-        text = f"{word} {alarm.name}, stands since {look.time(alarm.since_utc_ms)}, {seen}"
+        seen = ", acknowledged" if alarm.acknowledged else ": `holdctl acknowledge` when seen"
+        if shot.ended:
+            seen = ", stood at the end"
+        text = f"{word} {alarm.name} since {look.time(alarm.since_utc_ms)}{seen}"
         lines.append((look.text(text), "trip" if alarm.trip else "alarm"))
     more = len(shot.alarms) - MAX_ALARMS
     return lines + ([(f"and {more} more", "alarm")] if more > 0 else [])
@@ -142,7 +152,7 @@ def food_text(shot: Snapshot, look: Look) -> str:
 def _below(shot: Snapshot) -> str:
     food = shot.food
     if food.below_s <= 0 and food.below_now_s is None:
-        return "never below so far"
+        return "never below so far" if shot.sample else "no reading yet"
     total = f"{span(food.below_s)} in all{_unknown(food.unrecorded_s)}"
     if food.below_now_s is None:
         return f"was below it for {total}"
@@ -150,4 +160,4 @@ def _below(shot: Snapshot) -> str:
 
 
 def _unknown(seconds: float) -> str:
-    return f" ({span(seconds)} of it not recorded)" if seconds >= 1 else ""
+    return f" ({span(seconds)} of it without a reading)" if seconds >= 1 else ""

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from holdctl.events import NoticeKind, Phase, State
 from holdctl.record.rows import EventRow
+from holdctl.safety import INTERLOCKS
 from holdctl.watch.snapshot import Alarm, Line
 from holdctl.watch.words import PHASE_WORDS
 
@@ -62,6 +63,11 @@ def _in_words(event: EventRow) -> str:
         return "" if event.name in _SAID_BY_STEP else f"now {PHASE_WORDS[Phase(event.name)]}"
     if event.kind == NoticeKind.STATE and event.name == State.RUNNING:
         return "started" if event.detail.get("was") == State.IDLE else "goes on"
+    row = INTERLOCKS.get(event.name)
+    if event.kind == NoticeKind.TRIP and row is not None:
+        return event.text.split(f": {row.consequence}")[
+            0
+        ]  # what to do stands in the first line of the screen
     return event.text
 
 

@@ -17,14 +17,8 @@ from holdctl.watch.words import Look, span
 Level = Literal["normal", "alarm", "trip"]
 
 _TRIP_ORDER = (
-    "high-limit",
-    "other-host",
-    "node-cutout",
-    "link-down",
-    "no-reading",
-    "probe-fault",
-    "unanswered",
-)
+    "high-limit", "other-host", "node-cutout", "link-down", "probe-fault", "no-reading", "unanswered",
+)  # fmt: skip
 RISING_K = 0.3
 """Change over ten minutes that is called rising or falling, K: above the probes' noise."""
 

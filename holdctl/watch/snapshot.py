@@ -107,14 +107,32 @@ class Snapshot:
 
     @property
     def phase(self) -> Phase:
-        """What a running hold was doing at the last reading."""
-        return self.sample.decision.phase if self.sample and self.state is State.RUNNING else Phase.NONE
+        """What a running hold is doing: the record's word, or what the step says until the record follows.
+
+        The record names settling, come-up and hold a minute late, so that a reading on the edge does not fill it.
+        """
+        if self.sample is None or self.state is not State.RUNNING:
+            return Phase.NONE
+        step = self.step
+        if step is None:
+            return Phase.HOT_HOLDING if self.settings.programme.after.then == "hot-holding" else Phase.NONE
+        if not step.hold_for:
+            return Phase.PROMPT if step.prompt is not None else Phase.FALLING
+        named = self.sample.decision.phase
+        waits = self.out_of_range()
+        if named in (Phase.HOLD, Phase.SETTLING, Phase.COME_UP):
+            return named
+        return Phase.HOLD if waits is None else Phase.COME_UP if waits[0] == "coldest" else Phase.SETTLING
+
+    @property
+    def lapsed(self) -> bool:
+        """Whether nobody renews the relay's lease: the daemon or the line is gone, or the node is silent."""
+        return self.gone or any(a.name in ("no-reading", "link-down") for a in self.alarms)
 
     @property
     def stale(self) -> bool:
         """Whether the last reading is too old to be called now."""
-        mute = any(a.name in ("no-reading", "link-down") for a in self.alarms)
-        return not self.ended and (self.sample is None or self.gone or mute or self.silent_s > STALE_S)
+        return not self.ended and (self.sample is None or self.lapsed or self.silent_s > STALE_S)
 
     @property
     def paste_probe(self) -> Probe:

@@ -43,13 +43,13 @@ def _body(shot: Snapshot, width: int, room: int, look: Look) -> list[Styled]:
     """Return curve, food code and events in `room` lines."""
     food = _wrap(look.text(food_text(shot, look)), width, 4)
     if room < len(food):
-        return _events(shot.lines, room, look)
+        return _plain(_events(shot.lines, room, width, look))
     rest = room - len(food)
     if rest < MIN_CURVE + 1:
-        return [*_plain(food), *_events(shot.lines, rest, look)]
-    wanted = min(max(2, rest // 4), MAX_EVENTS, len(shot.lines), rest - MIN_CURVE)
-    events = _events(shot.lines, wanted, look)
-    return [*_plain(_curve(shot, width, rest - len(events), look)), *_plain(food), *events]
+        return _plain([*food, *_events(shot.lines, rest, width, look)])
+    wanted = min(max(2, rest // 4), MAX_EVENTS, rest - MIN_CURVE)
+    events = _events(shot.lines, wanted, width, look)
+    return _plain([*_curve(shot, width, rest - len(events), look), *food, *events])
 
 
 def _plain(lines: list[str]) -> list[Styled]:
@@ -63,9 +63,17 @@ def _curve(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
     return curve(shot.history, marks, at.hold_ms if at else 0, offset_ms, (width, height), look)
 
 
-def _events(lines: tuple[Line, ...], count: int, look: Look) -> list[Styled]:
-    newest = lines[-count:] if count > 0 else ()
-    return [(f"{look.time(e.utc_ms)}  {look.text(_KIND_WORDS.get(e.kind, '') + e.text)}", "") for e in newest]
+def _events(lines: tuple[Line, ...], count: int, width: int, look: Look) -> list[str]:
+    """Return the newest events in at most `count` lines, newest last; long ones are folded."""
+    rows: list[str] = []
+    for event in reversed(lines[-count:] if count > 0 else ()):
+        text = look.text(_KIND_WORDS.get(event.kind, "") + event.text)
+        folded = _wrap(text, max(10, width - 7), MAX_EVENTS)
+        if rows and len(rows) + len(folded) > count:
+            break
+        times = [look.time(event.utc_ms)] + [""] * (len(folded) - 1)
+        rows = [f"{time:<5}  {part}" for time, part in zip(times, folded, strict=True)] + rows
+    return rows[:count]
 
 
 def _status(shot: Snapshot, width: int, look: Look) -> str:
@@ -78,6 +86,7 @@ def _status(shot: Snapshot, width: int, look: Look) -> str:
         ([*names, *tags], f"{leave}{day} {time}"),
         ([*names, *tags], f"{leave}{time}"),
         ([names[0], *tags], f"{leave}{time}"),
+        ([names[0], *tags], f"{leave[:13]}  {time}".strip()),
         (tags, f"{leave}{time}"),
         ([names[0], *tags], time),
         (tags, time),
