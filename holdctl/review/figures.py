@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     Mask = NDArray[bool_]
 
 J_PER_KWH = 3.6e6
+_HELD = (Phase.HOLD, Phase.HOT_HOLDING)
 
 
 class PhaseFigures(msgspec.Struct, frozen=True, kw_only=True):
@@ -33,7 +34,7 @@ class PhaseFigures(msgspec.Struct, frozen=True, kw_only=True):
     paste_min_c: float | None
     paste_max_c: float | None
     deviation_rms_k: float | None
-    """Root mean square of paste probe less setpoint."""
+    """Root mean square of paste probe less setpoint; only where the paste is held, else None."""
     coldest_c: float | None
     """Lowest estimate of the coldest paste."""
     hottest_c: float | None
@@ -169,7 +170,7 @@ def _phase(night: Night, phase: str, rises: "Mask") -> PhaseFigures:
     here = columns.phase == phase
     paste = night.probe_c(night.paste_probe)[here]
     deviation = paste - columns.setpoint_c[here]
-    deviation = deviation[np.isfinite(deviation)]
+    deviation = deviation[np.isfinite(deviation) & (phase in _HELD)]
     duration, ons = float(night.steps_s()[here].sum()), int(rises[here].sum())
     return PhaseFigures(
         phase=phase,

@@ -8,7 +8,7 @@ from holdctl.record.query import Record
 from holdctl.review.compare import holds_with_samples
 from holdctl.review.lines import Line, extremes
 from holdctl.review.night import Night, read_night
-from holdctl.review.picture import PASTE, head, levels, new_figure, save
+from holdctl.review.picture import PASTE, head, key, levels, new_figure, save
 from holdctl.review.words import local_time
 
 _STYLES = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (1, 1)), (0, (6, 2, 1, 2)))
@@ -22,13 +22,15 @@ def draw_comparison(record: Record, n: int, path: Path, *, units: str | None = N
     shown = units or latest.settings.units
     for age, night in reversed(list(enumerate(reversed(nights)))):
         _paste(axis, night, age, len(nights), shown)
-    levels(axis, latest, shown)
+    lines = levels(axis, latest, shown)
     axis.axvline(0, color="0.45", linewidth=0.7)
     axis.set_xlabel(
         "hours from the start of the hold phase (from the first sample where there was none)", fontsize=9
     )
     axis.set_ylabel(f"°{shown}", rotation=0, ha="right", fontsize=9)
-    axis.legend(loc="upper right", fontsize=7.5, framealpha=0.9, edgecolor="0.8")
+    curves = [c for c in axis.get_legend_handles_labels()[0] if c not in lines]
+    axis.legend(handles=curves, loc="upper right", fontsize=7.5, framealpha=0.9, edgecolor="0.8")
+    key(figure, [], lines, 0)
     title = f"Paste probe of the last {len(nights)} holds, {latest.hold.warmer}"
     head(figure, title)
     save(figure, path)

@@ -57,7 +57,7 @@ def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    foot = 0.95 + 0.2 * key_lines
+    foot = 1.1 + 0.2 * key_lines
     height = 5.0 + foot
     figure = Figure(figsize=(10, height), dpi=120, facecolor="white")
     FigureCanvasAgg(figure)
@@ -72,40 +72,51 @@ def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
     return figure, axes[:, 0]
 
 
-def level(axis: Any, value_c: float, units: str, style: dict[str, Any], words: str) -> None:
-    """Draw a level line with its words on it, at the right end."""
-    y = value_c if units == "C" else value_c * 1.8 + 32
-    axis.axhline(y, **style)
-    axis.annotate(words, (0.995, y), xycoords=axis.get_yaxis_transform(), xytext=(0, 2), textcoords="offset points",
-                  fontsize=7.5, color=style["color"], ha="right", va="bottom",
-                  bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.7, "pad": 0.3})  # fmt: skip
+def levels(axis: Any, night: Night, units: str) -> list[Any]:
+    """Draw the range asked for every part and the code's hot-holding limit; return their lines for the key.
 
-
-def levels(axis: Any, night: Night, units: str) -> None:
-    """Draw the range asked for every part and the code's hot-holding limit, each with its words."""
+    Their figures stand in the right margin: words inside would cover the paste.
+    """
     low, high = night.settings.programme.every_part
-    asked = {"color": ASKED, "linewidth": 0.9, "linestyle": (0, (1, 2))}
-    level(axis, low, units, asked, f"every part from {temp(low, units, 0)}")
-    level(axis, high, units, asked, f"every part up to {temp(high, units, 0)}")
-    limit, code = {"color": LIMIT, "linewidth": 1.2, "linestyle": "-."}, night.code
-    words = f"hot-holding limit {temp(code.hot_holding_c, units, 0)}: {code.source}"
-    level(axis, code.hot_holding_c, units, limit, words)
+    code = night.code
+    dotted: dict[str, Any] = {"color": ASKED, "linewidth": 0.9, "linestyle": (0, (1, 2))}
+    asked = f"asked for every part: {_scale(low, units):g} to {temp(high, units, 0)}"
+    limit = f"hot-holding limit {temp(code.hot_holding_c, units, 0)}: {code.source}"
+    lines = [axis.axhline(_scale(value, units), **dotted) for value in (low, high)]
+    lines[0].set_label(asked)
+    lines[1] = axis.axhline(
+        _scale(code.hot_holding_c, units), color=LIMIT, linewidth=1.2, linestyle="-.", label=limit
+    )
+    above = code.hot_holding_c >= low  # then the two may be close: one figure over its line, one under
+    for value, colour, va in (
+        (low, ASKED, "top" if above else "center"), (high, ASKED, "center"),
+        (code.hot_holding_c, LIMIT, "bottom" if above else "center"),
+    ):  # fmt: skip
+        axis.annotate(f"{_scale(value, units):.0f}", (1, _scale(value, units)), (4, 0), fontsize=7.5, color=colour,
+                      xycoords=axis.get_yaxis_transform(), textcoords="offset points", va=va)  # fmt: skip
+    return lines
+
+
+def key(figure: "Figure", first: list[Any], second: list[Any], lines_below: int) -> None:
+    """Write the key in two rows under the picture, above `lines_below` lines of text."""
+    for row, handles in enumerate(row for row in (second, first) if row):
+        y = (0.14 + 0.2 * (lines_below + row)) / figure.get_figheight()
+        figure.legend(
+            handles=handles, loc="lower left", ncols=6, fontsize=8, frameon=False, borderpad=0,
+            bbox_to_anchor=(0.065, y), borderaxespad=0.0, columnspacing=1.6,
+        )  # fmt: skip
 
 
 def _draw(night: Night, units: str) -> "Figure":
     marked = _marked(night.events)
     figure, (upper, lower) = new_figure(2, len(marked))
-    _temperatures(upper, night, units)
+    lines = _temperatures(upper, night, units)
     _strip(lower, night)
     _windows(upper, night)
     _events(figure, upper, lower, marked)
     _hours(lower, night)
-    handles = upper.get_legend_handles_labels(), lower.get_legend_handles_labels()
-    figure.legend(
-        handles[0][0] + handles[1][0], handles[0][1] + handles[1][1], loc="lower left", ncols=6, fontsize=8,
-        bbox_to_anchor=(0.06, (0.12 + 0.2 * len(marked)) / figure.get_figheight()), frameon=False,
-        borderaxespad=0.0,
-    )  # fmt: skip
+    curves = upper.get_legend_handles_labels()[0] + lower.get_legend_handles_labels()[0]
+    key(figure, [c for c in curves if c not in lines], lines, len(marked))
     hold = night.hold
     simulated = ", simulated warmer" if hold.simulated else ""
     head(
@@ -137,7 +148,8 @@ def _hours(axis: Any, night: Night) -> None:
     axis.tick_params(axis="x", labelsize=8.5)
 
 
-def _temperatures(axis: Any, night: Night, units: str) -> None:
+def _temperatures(axis: Any, night: Night, units: str) -> list[Any]:
+    """Draw the upper part and return the level lines."""
     columns = night.columns
     t, wall = columns.t_s, night.wall_probe
 
@@ -155,9 +167,9 @@ def _temperatures(axis: Any, night: Night, units: str) -> None:
     )
     paste = shown(extremes(t, night.probe_c(night.paste_probe)))
     axis.plot(*paste, color=PASTE, linewidth=1.8, label="paste probe")
-    levels(axis, night, units)
     axis.set_ylabel(f"°{units}", rotation=0, ha="right", fontsize=9)
     axis.set_ylim(*_view(night, units))
+    return levels(axis, night, units)
 
 
 def _scale(value_c: float, units: str) -> float:

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 _SHOWN_EVENTS = 20
+_LISTED = 4
+"""Up to so many unsafe windows are all listed, however short."""
 _TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "acknowledged", "refused",
          "note", "state", "phase", "request")  # fmt: skip
 
@@ -120,7 +122,7 @@ def _windows(f: Figures, units: str) -> "list[RenderableType]":
         count = counted(len(f.windows), "unsafe window")
         total = f"Below it, or not recorded, for {duration(f.below_limit_s)} in all, in {count}"
         lines.append(Text(f"{total} (probe reading less its error):"))
-        lines += [Text("  " + _window(w, units)) for w in f.windows[:_SHOWN_EVENTS]]
+        lines += [Text("  " + line) for line in _window_lines(f.windows, units)]
     else:
         lines.append(Text("The record shows no time below it (probe reading less its error)."))
     if f.estimate_below_limit_s:
@@ -132,6 +134,23 @@ def _windows(f: Figures, units: str) -> "list[RenderableType]":
         zone = f"{temp(5, units, 0)} and {temp(57, units, 0)}"
         lines.append(Text(f"Between {zone} for {duration(f.zone_s)} before the limit was first reached."))
     lines.append(Text(AUTHORITY))
+    return lines
+
+
+def _window_lines(windows: tuple[Window, ...], units: str) -> list[str]:
+    """Return a line each for the long windows, one for all the short ones (noise around the limit makes many)."""
+    long = [w for w in windows if w.end_s - w.start_s >= 60]
+    short = [w for w in windows if w.end_s - w.start_s < 60]
+    if len(windows) <= _LISTED:
+        return [_window(w, units) for w in windows]
+    lines = [_window(w, units) for w in long[:_SHOWN_EVENTS]]
+    if len(long) > _SHOWN_EVENTS:
+        lines.append(f"and {len(long) - _SHOWN_EVENTS} more of a minute or longer")
+    if short:
+        lowest = min((w.lowest_c for w in short if w.lowest_c is not None), default=None)
+        total = duration(sum(w.end_s - w.start_s for w in short))
+        count = counted(len(short), "window")
+        lines.append(f"{count} of less than a minute, {total} in all, lowest {temp(lowest, units)}")
     return lines
 
 

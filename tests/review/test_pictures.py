@@ -53,9 +53,9 @@ def texts(figure: object) -> str:
 
 def test_limit_rule_range_and_events_stand_in_the_picture(broken: Record) -> None:
     words = texts(picture._draw(read_night(broken, 1), "C"))
-    for word in ("hot-holding limit 57 °C: FDA Food Code 2022, 3-501.16(A)(1)", "every part up to 67 °C", "setpoint",
-                 "every part from 62 °C", "coldest to hottest paste (estimate)", "paste probe", "wall probe",
-                 "duty asked", "below the limit, or not recorded", "trip: Long probe open: relay off.",
+    for word in ("hot-holding limit 57 °C: FDA Food Code 2022, 3-501.16(A)(1)", "setpoint",
+                 "asked for every part: 62 to 67 °C", "coldest to hottest paste (estimate)", "paste probe",
+                 "wall probe", "duty asked", "below the limit, or not recorded", "trip: Long probe open: relay off.",
                  "request: next, asked by baker", "simulated warmer"):  # fmt: skip
         assert word in words
     assert "still latched" not in words
