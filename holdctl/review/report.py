@@ -2,11 +2,12 @@
 
 from typing import TYPE_CHECKING, Any
 
+from holdctl.cautions import CAUTIONS
 from holdctl.events import Phase
 from holdctl.food.codes import AUTHORITY, code
 from holdctl.record.rows import EventRow
 from holdctl.review.figures import Figures, PhaseFigures, Window
-from holdctl.review.words import CAUTIONS, clock, counted, difference, duration, said, temp
+from holdctl.review.words import OF_FIGURES, clock, counted, difference, duration, said, temp
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -44,7 +45,7 @@ def cautions() -> "RenderableType":
     """Return the cautions that stand under every review."""
     from rich.text import Text
 
-    return Text("Cautions. " + " ".join(CAUTIONS))
+    return Text("Cautions. " + " ".join((*CAUTIONS, OF_FIGURES)))
 
 
 def _title(f: Figures) -> str:

@@ -1,14 +1,11 @@
-"""Numbers as a baker reads them, and the cautions under every review."""
+"""Numbers as a baker reads them."""
 
 from datetime import UTC, datetime
 
 from holdctl.record.rows import EventRow
 
-CAUTIONS = (
-    "Mains near water: wiring by a qualified electrician under the local code, with a residual-current device.",
-    "Unattended heat can start a fire; no software opens a welded relay, only an independent thermal cut-off.",
-    "Hot paste and steam scald: open the lid away from you.",
-    "Figures come from the probes and estimates above; what they mean for food, the local authority decides.",
+OF_FIGURES = (
+    "Figures come from the probes and estimates named above; what they mean for food, the authority decides."
 )
 
 
