@@ -5,8 +5,9 @@ their exact height beside the curve. Where only ASCII will do, a dot is a whole 
 span that grows in steps, so that the curve does not creep; beyond the last step the newest hours are shown.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 from holdctl.watch.snapshot import Bin
 from holdctl.watch.words import Look
@@ -102,15 +103,29 @@ class Grid:
 
     def trace(self, bins: Sequence[Bin], start_ms: int, end_ms: int) -> None:
         """Draw the curve: each column from its lowest to its highest dot, joined to its neighbour."""
+        before: tuple[int, int, int, int] | None = None
+        for x, first_ms, last_ms, lowest_c, highest_c in self._columns(bins, start_ms, end_ms):
+            top, bottom = self.y(highest_c), self.y(lowest_c)
+            drawn = range(top, bottom + 1)
+            if before is not None and first_ms - before[1] <= GAP_MS:
+                drawn = range(min(top, before[3]), max(bottom, before[2]) + 1)
+                skipped = range(before[0] + 1, x)
+                self.dots.update({(k, y): "*" for k in skipped for y in range(before[2], before[3] + 1)})
+            self.dots.update({(x, y): "*" for y in drawn})
+            before = (x, last_ms, top, bottom)
+
+    def _columns(
+        self, bins: Sequence[Bin], start_ms: int, end_ms: int
+    ) -> Iterator[tuple[int, int, int, float, float]]:
+        """Yield column, time of its first and last bin, lowest and highest value, for each column with bins."""
         most = self.width * self.across - 1
-        before: tuple[int, int, int] | None = None
-        for b in bins:
-            x = min(most, (b.hold_ms - start_ms) * (most + 1) // max(1, end_ms - start_ms))
-            top, bottom = self.y(b.highest_c), self.y(b.lowest_c)
-            if before is not None and b.hold_ms - before[0] <= GAP_MS:
-                top, bottom = min(top, before[2]), max(bottom, before[1])
-            self.dots.update({(x, y): "*" for y in range(top, bottom + 1)})
-            before = (b.hold_ms, self.y(b.highest_c), self.y(b.lowest_c))
+        for x, group in groupby(
+            bins, lambda b: min(most, (b.hold_ms - start_ms) * (most + 1) // (end_ms - start_ms))
+        ):
+            own = list(group)
+            yield (
+                x, own[0].hold_ms, own[-1].hold_ms, min(b.lowest_c for b in own), max(b.highest_c for b in own),
+            )  # fmt: skip
 
     def rows(self) -> list[str]:
         """Return the cells, top row first."""

@@ -19,7 +19,8 @@ def beside(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
     digits = _digits(shot, width, height, look)
     digits[0] += f" °{look.units}"
     column = max(len(row) for row in digits) + 2
-    rows = _wide(shot, look) if width - column >= WIDE else _narrow(shot, look)
+    spare = width - column - WIDE
+    rows = _wide(shot, look, 11 + spare) if spare >= 0 else _narrow(shot, look)
     count = max(len(rows), len(digits))
     first = (count - len(rows)) // 2
     left = digits + [""] * (count - len(digits))
@@ -35,14 +36,17 @@ def _digits(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
     return large(number, size, plain=look.plain)
 
 
-def _wide(shot: Snapshot, look: Look) -> list[str]:
+def _wide(shot: Snapshot, look: Look, most: int) -> list[str]:
     """Return what was read and asked in one column, what is estimated in another."""
     known, estimated = _known(shot, look), _estimated(shot, look)
     shown = [("estimated", "")] * bool(estimated) + estimated
     count = max(len(known), len(shown))
+    column = min(most, max(11, *(len(name) for name, _ in known)))
     known += [("", "")] * (count - len(known))
     shown += [("", "")] * (count - len(shown))
-    body = [f"{a:<11} {b:>9}   {c:<8}{d:>9}" for (a, b), (c, d) in zip(known, shown, strict=True)]
+    body = [
+        f"{a[:column]:<{column}} {b:>9}   {c:<8}{d:>9}" for (a, b), (c, d) in zip(known, shown, strict=True)
+    ]
     state = dict.fromkeys([*_target(shot, look), _words(shot), *_step(shot)])
     return [", ".join(state), *body, ", ".join([*_relay(shot), _last(shot)])]
 
@@ -98,7 +102,7 @@ def _step(shot: Snapshot) -> list[str]:
 
 def _name(probe: Probe) -> str:
     place = {Place.WALL: "wall", Place.AIR: "room air"}.get(probe.place, f"paste, {probe.place.value}")
-    return (probe.name or place)[:11]
+    return probe.name or place
 
 
 def _value(value: float | str, look: Look) -> str:

@@ -90,7 +90,7 @@ def _status(shot: Snapshot, width: int, look: Look) -> str:
         (tags, f"{leave}{time}"),
         ([names[0], *tags], time),
         (tags, time),
-        ([*tags[1:]], ""),
+        (tags, ""),
     ):
         text = look.text(" · ".join(left))
         if len(text) + len(right) + 2 <= width:

@@ -35,6 +35,17 @@ longest = "8 h"
 """
 
 
+HOLD = """\
+[programme]
+name = "rye scald"
+every_part = [62, 67]
+
+[[programme.step]]
+to = 65
+for = "4 h"
+"""
+
+
 class FakeClock:
     """Host's clocks as a test sets them; sleeping moves them on."""
 
@@ -65,6 +76,7 @@ class Night:
     """One hold being written: tell it what happens, the record and the clock follow."""
 
     def __init__(self, path: Path, told: Settings, *, pace: str = "host", simulated: bool = False) -> None:
+        self.path = path
         self.store = Store.open(path)
         self.clock = FakeClock()
         self.hold, self.second = Hold(told, self.store.latched_trips()), 0
@@ -107,6 +119,11 @@ class Night:
         self.relay = (decision.lease_ms or 0) > 0
         self.wait(seconds)
         return decision.lease_ms or 0
+
+    def steady(self, seconds: int, paste_c: Any = 65.0, wall_c: Any = 66.2) -> None:
+        """Let the same reading come once a second."""
+        for _ in range(seconds):
+            self.read((paste_c, wall_c))
 
     def wait(self, seconds: int) -> None:
         """Let time pass without a reading."""

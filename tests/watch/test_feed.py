@@ -1,0 +1,225 @@
+"""What the screen knows, and how little it reads to know it."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from holdctl.errors import StoreError
+from holdctl.events import LinkChange, Phase, ProbeFault, RequestKind, Silence, State
+from holdctl.food.windows import coldest_known_c
+from holdctl.record.query import Record
+from holdctl.watch.feed import Feed
+from tests.watch.conftest import screen
+from tests.watch.nights import HOLD, Night, simulate, stirring
+
+Begin = Callable[..., Night]
+
+
+class Counting(Record):
+    """A record that remembers how many rows it gave."""
+
+    def __init__(self, path: Path) -> None:
+        self.rows: list[int] = []
+        super().__init__(path)
+
+    def samples(self, hold_id: int, after_seq: int = 0, limit: int | None = None) -> list[Any]:
+        found = super().samples(hold_id, after_seq, limit)
+        self.rows.append(len(found))
+        return found
+
+    def events(self, hold_id: int, after_seq: int = 0) -> list[Any]:
+        found = super().events(hold_id, after_seq)
+        self.rows.append(len(found))
+        return found
+
+
+def test_after_the_first_pass_only_what_is_new_is_read(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(50)
+    night.store.flush()
+    record = Counting(night.path)
+    feed = Feed(record, night.clock)
+    feed.refresh()
+    first = record.rows[:]
+    feed.refresh()
+    night.steady(3)
+    night.ask(RequestKind.NOTE, "malt added")
+    shot = feed.refresh()
+    assert first == [50, 3]  # started, step 1, come-up or hold
+    assert record.rows[2:] == [0, 0, 3, 2]
+    assert shot.sample is not None and shot.sample.at.hold_ms == 52_000
+    assert shot.lines[-1].text == "malt added"
+
+
+def test_reading_bit_by_bit_ends_where_reading_at_once_ends(begin: Begin) -> None:
+    night = begin()
+    night.store.flush()
+    feed = Feed(Record(night.path), night.clock)
+    plant = None
+    for _ in range(12):
+        plant = simulate(night, 110, each=stirring(240), plant=plant)
+        bit_by_bit = feed.refresh()
+    at_once = Feed(Record(night.path), night.clock).refresh()
+    assert bit_by_bit.phase is Phase.HOLD
+    assert bit_by_bit == at_once
+
+
+def test_a_simulated_night_shows_what_the_hold_decided(begin: Begin) -> None:
+    night = begin(simulated=True)
+    plant = simulate(night, 1500, each=stirring(300))
+    shot = screen(night).snapshot
+    assert shot.paste_c == pytest.approx(plant.readings()[0], abs=0.2)
+    columns = Record(night.path).columns(night.id)
+    low, high = shot.settings.programme.every_part
+    answered = night.hold.progress.entered_ms / 1000
+    inside = (columns.coldest_c >= low) & (columns.hottest_c <= high) & (columns.t_s > answered)
+    assert shot.left_ms is not None
+    assert 4 * 3600 - shot.left_ms / 1000 == pytest.approx(inside.sum(), abs=2)
+    assert inside.sum() > 60
+
+
+def test_the_offset_of_a_probe_is_added(begin: Begin) -> None:
+    night = begin(HOLD, probe=[{"channel": 1, "place": "core", "error_k": 0.5, "offset_k": -1.5}])
+    night.read((65.0,))
+    shot = screen(night).snapshot
+    assert shot.paste_c == 63.5
+    assert shot.food.coldest_known_c == coldest_known_c((65.0,), night.hold.settings.probe) == 63.0
+
+
+def test_a_probe_without_a_value_says_why(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.read((65.0, 66.0))
+    night.read((ProbeFault.SHORT, 66.0))
+    shot = screen(night).snapshot
+    assert shot.paste_c is None
+    assert [shot.reading(p) for p in shot.settings.probe] == ["shorted", 66.0]
+
+
+def test_now_follows_the_node_where_the_node_turns_the_clock(begin: Begin) -> None:
+    night = begin(HOLD, pace="device")
+    night.steady(100)
+    at = night.clock.utc
+    night.clock.advance(5)
+    shot = screen(night).snapshot
+    assert shot.now_utc_ms == at - 1000
+    assert shot.silent_s == 6
+
+
+def test_now_is_the_clock_of_the_wall_otherwise(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(100)
+    night.clock.advance(5)
+    shot = screen(night).snapshot
+    assert shot.now_utc_ms == night.clock.utc
+    assert shot.silent_s == 6
+
+
+def test_a_gap_at_the_end_counts_as_below_the_code_limit(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(100)
+    night.wait(8)
+    assert screen(night).snapshot.food.below_now_s is None
+    night.wait(12)
+    food = screen(night).snapshot.food
+    assert (food.below_now_s, food.below_s, food.unrecorded_s) == (21, 21, 21)
+
+
+def test_come_up_time_between_5_and_57_is_counted_with_no_verdict(begin: Begin) -> None:
+    night = begin(HOLD)
+    for k in range(200):
+        night.read((40.0 + k * 0.1, 60.0))
+    food = screen(night).snapshot.food
+    assert food.zone_s == 175  # up to 57.5 °C, the reading less the probe's error of 0.5 K
+    assert food.below_now_s is None
+    assert food.below_s == 175
+
+
+def test_alarms_stand_until_they_are_cleared(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(10)
+    night.event(LinkChange(False, "unplugged"))
+    night.event(Silence())
+    assert [(a.name, a.trip, a.acknowledged) for a in screen(night).snapshot.alarms] == [
+        ("link-down", True, False), ("no-reading", True, False),
+    ]  # fmt: skip
+    night.ask(RequestKind.ACKNOWLEDGE, "link-down")
+    assert [a.acknowledged for a in screen(night).snapshot.alarms] == [True, False]
+    night.event(LinkChange(True))
+    night.steady(1)
+    assert screen(night).snapshot.alarms == ()
+
+
+def test_standing_alarms_are_those_of_the_hold_itself(begin: Begin) -> None:
+    night = begin()
+    for temps, seconds in (
+        ((82.0, 80.0), 30),
+        ((82.0, ProbeFault.OPEN), 8),
+        ((81.0, 79.0), 2800),
+        ((80.0, 92.0), 9),
+    ):
+        night.steady(seconds, *temps)
+        shot = screen(night).snapshot
+        assert {a.name: a.acknowledged for a in shot.alarms} == night.hold.alarms
+        assert shot.state is night.hold.state
+        assert shot.step_index == night.hold.progress.index
+
+
+def test_a_dead_daemon_is_seen(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(10)
+    night.store.flush()
+    feed = Feed(Record(night.path), night.clock)
+    assert not feed.refresh().gone
+    night.store.close()
+    night.clock.advance(2)
+    assert feed.refresh().gone
+    assert feed.refresh().stale
+
+
+def test_an_ended_hold_is_neither_gone_nor_stale(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(10)
+    night.break_off("out of flour")
+    night.clock.advance(3600)
+    shot = screen(night).snapshot
+    assert (shot.state, shot.ended, shot.gone, shot.stale) == (State.ABORTED, True, False, False)
+
+
+def test_an_earlier_hold_can_be_watched(begin: Begin) -> None:
+    first = begin(HOLD)
+    first.steady(10, 64.0)
+    first.break_off("power")
+    second = begin(HOLD)
+    second.steady(10, 65.0)
+    assert screen(second).snapshot.paste_c == 65.0
+    assert screen(second, hold=1).snapshot.paste_c == 64.0
+    with pytest.raises(StoreError, match="holdctl holds"):
+        screen(second, hold=3)
+
+
+def test_settings_of_another_version_are_refused_in_one_sentence(begin: Begin, monkeypatch: Any) -> None:
+    night = begin(HOLD)
+    record = Record(night.path)
+    hold = replace(record.hold(), config_json='{"food_code": "fda-2022"}', version="9.1")
+    monkeypatch.setattr(record, "hold", lambda _id=None: hold)
+    with pytest.raises(StoreError, match=r"settings kept with hold 1 .*watch it with holdctl 9\.1"):
+        Feed(record, night.clock)
+
+
+def test_events_are_said_once_and_without_names_of_states(begin: Begin) -> None:
+    night = begin()
+    night.steady(60, 66.0, 66.5)
+    night.ask(RequestKind.NEXT)
+    night.steady(100, 66.0, 66.5)
+    night.steady(9, 66.0, 95.0)
+    assert [line.text for line in screen(night).snapshot.lines] == [
+        "started",
+        "stir until the paste reads 66 °C, add malt, close the lid",
+        "hold 65 °C for 4 h",
+        "now holding",
+        "probe 2 (wall) at 95.0 °C, limit 90 °C",
+        "waiting for you, relay off: high-limit",
+    ]

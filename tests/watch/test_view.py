@@ -1,0 +1,238 @@
+"""Whole frames: exact text in golden files, and what must be true of every frame at every size.
+
+After a wanted change HOLDCTL_WRITE_GOLDEN=1 writes the golden files anew; then read them.
+"""
+
+import os
+import re
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+
+from holdctl.events import LinkChange, ProbeFault, RequestKind, Silence
+from holdctl.watch import Screen
+from tests.watch.conftest import beginning, console, drawn, screen
+from tests.watch.nights import HOLD, Night
+
+Begin = Callable[..., Night]
+GOLDEN = Path(__file__).parent / "golden"
+
+FOUR_PROBES = [
+    {"channel": 1, "place": "core", "error_k": 0.5, "name": "long thermometer"},
+    {"channel": 2, "place": "edge", "error_k": 0.5},
+    {"channel": 3, "place": "wall", "error_k": 1.0},
+    {"channel": 4, "place": "air", "error_k": 1.0},
+]
+
+
+def holding(begin: Begin) -> Night:
+    night = begin(HOLD, simulated=True)
+    for k in range(0, 6000, 5):
+        night.read((round(64.0 + min(k, 1500) / 1500, 2), 66.2))
+        night.second += 0 if k % 10 else 1
+    night.steady(20)
+    return night
+
+
+def settling(begin: Begin) -> Night:
+    night = begin(HOLD)
+    for k in range(1800):
+        night.read((round(84.0 - k * 0.004, 2), round(76.0 - k * 0.003, 2)))
+    return night
+
+
+def prompt(begin: Begin) -> Night:
+    night = begin(pace="device", simulated=True)
+    night.steady(900, 78.2, 75.0)
+    return night
+
+
+def tripped(begin: Begin) -> Night:
+    night = begin(HOLD, food_code="uk", units="F")
+    night.steady(1200)
+    night.steady(30, 65.0, 91.5)
+    night.ask(
+        RequestKind.NOTE, "the thermostat of the plate was turned up by hand; it is off now, lid taken away"
+    )
+    return night
+
+
+def silent(begin: Begin) -> Night:
+    night = begin(HOLD)
+    night.steady(1200)
+    night.wait(3)
+    night.event(Silence())
+    night.wait(9)
+    return night
+
+
+def four_probes(begin: Begin) -> Night:
+    night = begin(HOLD, probe=FOUR_PROBES)
+    for _ in range(1200):
+        night.read((65.0, 65.5, 66.2, 21.0))
+    for _ in range(5):
+        night.read((65.0, ProbeFault.OPEN, 66.2, 21.0))
+    night.event(LinkChange(False, "the port is gone"))
+    return night
+
+
+def gone(begin: Begin) -> Night:
+    night = begin(HOLD)
+    night.steady(1200, 55.0, 60.0)
+    night.store.close()
+    night.wait(300)
+    return night
+
+
+def ended(begin: Begin) -> Night:
+    night = begin(HOLD)
+    night.steady(1200)
+    night.ask(RequestKind.STOP)
+    night.relay = False
+    night.steady(1)
+    night.end()
+    night.wait(36_000)
+    return night
+
+
+def unborn(begin: Begin) -> Night:
+    return begin(HOLD)
+
+
+NIGHTS = {
+    f.__name__: f for f in (holding, settling, prompt, tripped, silent, four_probes, gone, ended, unborn)
+}
+Shown = Callable[..., Screen]
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shown]:
+    """Return the screen of a night by its name; each night is written once."""
+    nights: dict[str, Night] = {}
+    with ExitStack() as stack:
+
+        def show(name: str, **options: bool) -> Screen:
+            if name not in nights:
+                make = stack.enter_context(beginning(tmp_path_factory.mktemp(name)))
+                nights[name] = NIGHTS[name](make)
+            return screen(nights[name], **options)
+
+        yield show
+
+
+SIZES = [(80, 24), (160, 50), (100, 30), (60, 18), (40, 12), (20, 6), (300, 100), (80, 1)]
+
+
+@pytest.mark.parametrize(
+    ("name", "width", "height", "plain"),
+    [(name, 80, 24, False) for name in NIGHTS] + [("holding", 160, 50, False), ("holding", 80, 24, True),
+     ("tripped", 80, 24, True), ("prompt", 160, 50, False), ("settling", 45, 16, False)],
+)  # fmt: skip
+def test_the_frame_is_exactly_this(shown: Shown, name: str, width: int, height: int, plain: bool) -> None:
+    text = drawn(shown(name, plain=plain), width, height)
+    text = re.sub("\x1b\\[[0-9;]*m", "", text)
+    path = GOLDEN / f"{name}-{width}x{height}{'-plain' if plain else ''}.txt"
+    if os.environ.get("HOLDCTL_WRITE_GOLDEN"):
+        path.write_text(text, "utf-8")
+    assert text == path.read_text("utf-8")
+
+
+@pytest.mark.parametrize("name", NIGHTS)
+def test_no_frame_is_wider_or_higher_than_the_terminal(shown: Shown, name: str) -> None:
+    on_screen = shown(name)
+    for width, height in SIZES:
+        on_screen.footer = "simulated night: 42 %" if width == 100 else ""
+        lines = on_screen.frame(width, height).plain.split("\n")
+        assert len(lines) <= height, (width, height)
+        assert max(map(len, lines)) <= width, (width, height)
+
+
+@pytest.mark.parametrize("name", NIGHTS)
+def test_held_is_no_word_of_any_screen(shown: Shown, name: str) -> None:
+    assert "held" not in shown(name).frame(160, 50).plain.lower()
+
+
+@pytest.mark.parametrize("name", NIGHTS)
+def test_plain_frames_are_ascii(shown: Shown, name: str) -> None:
+    assert shown(name, plain=True).frame(80, 24).plain.isascii()
+
+
+@pytest.mark.parametrize("name", NIGHTS)
+def test_at_80_by_24_sentence_number_curve_food_code_and_events_are_all_there(
+    shown: Shown, name: str
+) -> None:
+    text = shown(name).frame(80, 24).plain
+    assert "██" in text
+    assert "· band" in text
+    assert "Food code: keep at " in text
+    assert "no verdict. Your local authority decides." in text.replace("\n", " ")
+    if name != "unborn":
+        assert "estimated" in text
+        assert re.search(r"^\d\d:\d\d  ", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", ["holding", "settling", "prompt", "ended", "unborn"])
+def test_what_is_normal_has_no_colour(shown: Shown, name: str) -> None:
+    text = drawn(shown(name), color="truecolor")
+    assert set(re.findall("\x1b\\[([0-9;]*)m", text)) == {"1", "0"}  # bold and its end
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [("tripped", "TRIP high-limit"), ("silent", "TRIP no-reading"), ("gone", "The daemon is gone")],
+)
+def test_colour_marks_the_abnormal_and_is_doubled_by_a_word(shown: Shown, name: str, word: str) -> None:
+    text = drawn(shown(name), color="standard")
+    assert "\x1b[1;7;31m" in text
+    assert word in text
+
+
+def test_without_colour_the_abnormal_is_still_reversed(shown: Shown) -> None:
+    text = drawn(shown("tripped"), color="standard", env={"NO_COLOR": "1"})
+    assert "31" not in re.findall("\x1b\\[([0-9;]*)m", text)
+    assert "\x1b[1;7m" in text
+
+
+def test_stale_figures_are_never_the_large_number(shown: Shown) -> None:
+    fresh = shown("holding").frame(80, 24).plain
+    assert "██████  ██████      ██████ °C" in fresh
+    stale = shown("silent").frame(80, 24).plain
+    assert "██████  ██████      ██████" in stale.split("\n")[3]  # the dashes
+    assert "figures 13 s old" in stale
+
+
+@pytest.mark.parametrize(
+    ("pace", "simulated"), [("host", False), ("device", False), ("host", True), ("device", True)]
+)
+def test_a_rig_and_the_nodes_clock_are_named_on_every_screen(
+    begin: Begin, pace: str, simulated: bool
+) -> None:
+    night = begin(HOLD, pace=pace, simulated=simulated)
+    night.steady(3)
+    for width, height in SIZES[:5]:
+        text = screen(night).frame(width, height).plain
+        assert ("TEST RIG" in text) is simulated
+        assert ("the node turns the clock" in text) is (pace == "device")
+
+
+def test_a_callers_footer_is_the_last_line(shown: Shown) -> None:
+    on_screen = shown("holding")
+    on_screen.footer = "simulated night: 42 %"
+    assert on_screen.frame(80, 24).plain.split("\n")[-1] == "simulated night: 42 %"
+
+
+def test_long_names_do_not_push_the_time_off(begin: Begin) -> None:
+    warmer = {"power_w": 60.0, "heat_capacity_j_k": 850.0, "name": "x" * 60}
+    night = begin(HOLD, warmer=warmer, simulated=True, pace="device")
+    night.steady(3)
+    last = screen(night).frame(80, 24).plain.split("\n")[-1]
+    assert "TEST RIG" in last and last.endswith("22:00")
+
+
+def test_a_screen_draws_itself_at_the_consoles_size(shown: Shown) -> None:
+    on_screen = shown("holding")
+    on = console(160, 50)
+    on.print(on_screen)
+    assert on.file.getvalue().rstrip("\n") == drawn(on_screen, 160, 50).rstrip("\n")  # type: ignore[attr-defined]
