@@ -49,4 +49,3 @@ def find_record(record: Path | None, config_file: Path | None) -> Path:
             f"Say which record with --record FILE: no holdctl.toml here, and {known}."
         ) from None
     return record_path(load(config_file).settings.warmer.name)
-

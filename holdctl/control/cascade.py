@@ -45,7 +45,6 @@ class _Loop:
         winding = self._saturated * deviation > 0
         self._pid.Ki = 0.0 if winding or abs(deviation) > self._near else self._ki
         self._pid.setpoint = setpoint
-        self._pid.output_limits = (None, None)
         self._pid.output_limits = (low - feed, high - feed)
         output = feed + float(self._pid(value, dt=dt) or 0.0)
         self._saturated = (output >= high) - (output <= low)
