@@ -55,12 +55,13 @@ def steady_profile(model: Told) -> Profile:
         top = model.top_w_m2k * 3.141592653589793 * model.radius_m**2
         share = model.wall_paste_w_k / (model.wall_paste_w_k + top)
         return Profile(core=share, mid=share, edge=share, coldest=share, hottest=share, mean=share)
+    import numpy as np
+
     field, volume = _solve(model)
-    middle = _N // 2
+    half_height = (field[_N // 2 - 1] + field[_N // 2]) / 2
 
     def at(radius: float) -> float:
-        column = min(_N - 1, int(radius * _N))
-        return float((field[middle - 1, column] + field[middle, column]) / 2)
+        return float(np.interp(radius * _N - 0.5, np.arange(_N), half_height))
 
     return Profile(
         core=at(PLACE_RADIUS[Place.CORE]),
