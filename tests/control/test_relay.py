@@ -1,5 +1,6 @@
 """The relay's timing: what was owed is delivered, and the relay is spared."""
 
+import itertools
 import math
 import random
 
@@ -47,7 +48,7 @@ class Node:
 
     def spans(self, on):
         """Lengths of all whole on or off times, s."""
-        pairs = zip(self.edges, self.edges[1:], strict=False)
+        pairs = itertools.pairwise(self.edges)
         return [end - start for (start, is_on), (end, _) in pairs if is_on is on]
 
     def switch_ons(self):
@@ -104,7 +105,7 @@ def test_minimum_on_and_off_are_kept_whatever_the_duty_does(duties, cycle, minim
 @given(duty=DUTIES, cycle=CYCLES)
 def test_there_is_at_most_one_switch_on_in_a_cycle(duty, cycle):
     ons = _run(duty, cycle, 0.0, 0.0, 1800).switch_ons()
-    assert all(later - one >= cycle - 1e-6 for one, later in zip(ons, ons[1:], strict=False))
+    assert all(later - one >= cycle - 1e-6 for one, later in itertools.pairwise(ons))
 
 
 @LONG
@@ -112,7 +113,7 @@ def test_there_is_at_most_one_switch_on_in_a_cycle(duty, cycle):
 def test_jitter_of_the_readings_takes_no_more_than_half_a_tick_off_the_cycle(cycle, seed):
     rng = random.Random(seed)
     ons = _run(0.3, cycle, 2.0, 2.0, 1800, lambda: 1.0 + rng.uniform(-0.05, 0.05)).switch_ons()
-    assert all(later - one >= cycle - 0.5 for one, later in zip(ons, ons[1:], strict=False))
+    assert all(later - one >= cycle - 0.5 for one, later in itertools.pairwise(ons))
     assert len(ons) <= 1890 / cycle + 2
 
 
@@ -135,7 +136,7 @@ def test_an_odd_pulse_is_forgotten_after_two_cycles(duty):
         node.reading(1.0 - duty, 1.0)
     for _ in range(1200):
         node.reading(duty, 1.0)
-    late = [end - start for (start, on), (end, _) in zip(node.edges, node.edges[1:], strict=False)
+    late = [end - start for (start, on), (end, _) in itertools.pairwise(node.edges)
             if on and start > 630 + 180]  # fmt: skip
     assert len(late) > 8
     assert all(span == pytest.approx(duty * 60.0, abs=0.0021) for span in late)
