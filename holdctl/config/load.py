@@ -50,8 +50,10 @@ def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
     data = _parse(path)
     origin = dict.fromkeys(_keys(data), str(path))
     if port is not None:
-        data["port"] = {**(data.get("port") or {}), "url": port}
-        origin["port.url"] = "command line"
+        table = data.setdefault("port", {})
+        if isinstance(table, dict):  # else it is said below what is wrong with it
+            table["url"] = port
+            origin["port.url"] = "command line"
     found = problems(data, Settings)
     settings = None
     if not found:

@@ -1,6 +1,8 @@
 """Find everything that is wrong with a parsed TOML table, not only the first thing."""
 
 import difflib
+import enum
+import re
 import types
 import typing
 from typing import Any
@@ -8,6 +10,17 @@ from typing import Any
 import msgspec
 
 from holdctl.food.codes import CODES
+
+_PLAIN = {
+    "float": "a number",
+    "int": "a whole number",
+    "str": "text in quotes",
+    "bool": "true or false",
+    "array": "a list",
+    "object": "a table",
+    "date": "a date as 2026-01-31",
+}
+_TYPE = re.compile(rf"\b({'|'.join(_PLAIN)})\b")
 
 
 def problems(data: object, kind: Any, where: str = "") -> list[str]:
@@ -55,9 +68,22 @@ def _value(data: object, kind: Any, where: str) -> list[str]:
     try:
         msgspec.convert(data, kind)
     except msgspec.ValidationError as error:
+        choices = _choices(kind)
+        if choices:
+            return [
+                f"{where}: write one of {', '.join(f'“{choice}”' for choice in choices)}; it is {data!r}."
+            ]
         text = str(error).replace("`", "").split(" - at ")[0]
+        text = _TYPE.sub(lambda match: _PLAIN[match[0]], text)
         return [f"{where}: {text[0].lower()}{text[1:]}; it is {data!r}."]
     return []
+
+
+def _choices(kind: Any) -> list[str]:
+    """Return what may be written where only certain words may."""
+    if isinstance(kind, type) and issubclass(kind, enum.Enum):
+        return [str(member.value) for member in kind]
+    return [str(arg) for arg in typing.get_args(kind)] if typing.get_origin(kind) is typing.Literal else []
 
 
 def _bare(kind: Any) -> Any:
