@@ -81,7 +81,8 @@ def watch(
         return 0
     if not once and console.is_terminal and not screen.snapshot.ended:
         _follow(screen, console, stop, clock)
-    console.print(screen.frame(console.width, max(24, console.height - 1)))
+    # One line less than the terminal has, for the shell's prompt: else the sentence on top would scroll away.
+    console.print(screen.frame(console.width, console.height - 1 if console.is_terminal else 24))
     return 0
 
 

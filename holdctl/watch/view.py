@@ -89,6 +89,7 @@ def _status(shot: Snapshot, width: int, look: Look) -> str:
         ([names[0], *tags], f"{leave[:13]}  {time}".strip()),
         (tags, f"{leave}{time}"),
         ([names[0], *tags], time),
+        (tags, f"{leave[:13]}  {time}".strip()),
         (tags, time),
         (tags, ""),
     ):
