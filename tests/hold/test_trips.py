@@ -1,0 +1,304 @@
+"""What takes the relay off, whatever control would like, and what lets it on again."""
+
+import pytest
+
+from holdctl.events import (
+    ForeignAck,
+    LinkChange,
+    NodeBoot,
+    NoticeKind,
+    ProbeFault,
+    RequestKind,
+    Silence,
+    State,
+)
+from holdctl.hold import Hold
+from tests.closed_loop import HOUR, instant, loop, reading
+from tests.hold.bench import Bench
+
+COLD = (60.0, 60.0)
+"""Five kelvin under the setpoint: full duty, so that a lease of 0 is never control's own wish."""
+
+
+def _warm() -> Bench:
+    """A hold that heats."""
+    bench = Bench()
+    assert bench.reads(5, *COLD).lease_ms > 0
+    return bench
+
+
+def _heats(bench: Bench) -> bool:
+    """Whether heat comes again within one cycle of the relay: it is switched on at most once in each."""
+    return any(bench.read(*COLD).lease_ms for _ in range(85))
+
+
+def test_three_seconds_of_silence_take_the_relay_off_and_trip():
+    bench = _warm()
+    decision = bench.event(Silence(), 3000)
+    assert decision.lease_ms == 0
+    assert bench.names(NoticeKind.TRIP) == ["no-reading"]
+
+
+def test_a_reading_after_a_silence_clears_the_trip_and_heats_on():
+    bench = _warm()
+    bench.event(Silence(), 3000)
+    assert _heats(bench)
+    assert bench.names(NoticeKind.TRIP_CLEARED) == ["no-reading"]
+
+
+@pytest.mark.parametrize("fault", list(ProbeFault))
+@pytest.mark.parametrize("channel", [0, 1])
+def test_a_probe_fault_takes_the_relay_off_in_the_same_decision(fault, channel):
+    bench = _warm()
+    temps = list(COLD)
+    temps[channel] = fault
+    decision = bench.read(*temps)
+    assert decision.lease_ms == 0
+    assert [notice.name for notice in decision.notices] == ["probe-fault"]
+    assert f"probe {channel + 1}" in decision.notices[0].text
+
+
+def test_a_fitted_probe_that_the_settings_do_not_name_counts_when_it_is_faulty():
+    bench = _warm()
+    assert bench.read(*COLD, ProbeFault.OPEN).lease_ms == 0
+
+
+def test_a_probe_that_the_settings_name_and_the_node_has_not_is_a_fault():
+    decision = Bench().read(60.0)
+    assert decision.lease_ms == 0
+    assert "probe 2 (wall) is not fitted to the node" in decision.notices[-1].text
+
+
+def test_readings_that_are_all_faulty_for_three_seconds_are_silence_too():
+    bench = _warm()
+    for _ in range(4):
+        bench.read(ProbeFault.OPEN, 60.0)
+    assert bench.names(NoticeKind.TRIP) == ["probe-fault", "no-reading"]
+
+
+def test_the_trip_of_a_probe_falls_with_its_first_valid_reading():
+    bench = _warm()
+    bench.read(ProbeFault.SHORT, 60.0)
+    bench.reads(2, *COLD)
+    assert not bench.hold.standing
+    assert _heats(bench)
+
+
+def test_a_line_that_is_down_keeps_the_relay_off_until_it_is_up_again():
+    bench = _warm()
+    assert bench.event(LinkChange(False, "unplugged"), 100).lease_ms == 0
+    assert bench.read(*COLD).lease_ms == 0
+    bench.event(LinkChange(True), 100)
+    assert _heats(bench)
+
+
+def test_a_value_over_the_limit_takes_the_relay_off_at_once_and_trips():
+    bench = _warm()
+    bench.reads(20, 76.5, 76.0)
+    decision = bench.read(78.5, 76.0)
+    assert decision.lease_ms == 0
+    assert decision.state is State.HELD
+    assert bench.names(NoticeKind.TRIP) == ["high-limit"]
+    assert bench.notices(NoticeKind.TRIP)[0].detail["latched"] is True
+
+
+@pytest.mark.parametrize("temps", [(78.5, 60.0), (60.0, 90.5)])
+def test_paste_and_wall_have_limits_of_their_own(temps):
+    bench = _warm()
+    bench.reads(2, *temps)
+    assert bench.names(NoticeKind.TRIP) == ["high-limit"]
+
+
+def test_a_single_wild_value_over_the_limit_takes_the_relay_off_for_its_second_only():
+    bench = _warm()
+    wild = bench.read(85.0, 60.0)
+    assert (wild.lease_ms, wild.state) == (0, State.RUNNING)
+    assert _heats(bench)
+    assert bench.names(NoticeKind.TRIP) == []
+
+
+def test_the_second_reading_over_the_limit_latches():
+    bench = _warm()
+    bench.reads(2, 85.0, 60.0)
+    assert bench.names(NoticeKind.TRIP) == ["high-limit"]
+
+
+def test_a_wild_probe_does_not_hide_another_ones_trip():
+    """Probe 1 jumps about at every reading; probe 2 is steadily over its limit."""
+    bench = _warm()
+    bench.reads(30, 60.0, 89.0)
+    for wild in (20.0, 45.0, 20.0, 45.0):
+        bench.read(wild, 91.0)
+    assert bench.names(NoticeKind.TRIP) == ["high-limit"]
+
+
+def test_a_latched_trip_stays_when_its_cause_is_gone_and_needs_a_reset_that_names_it():
+    bench = _warm()
+    bench.reads(2, 85.0, 60.0)
+    assert bench.reads(60, *COLD).lease_ms == 0
+    bench.ask(RequestKind.RESET, "no-reading")
+    bench.ask(RequestKind.RESET)
+    bench.ask(RequestKind.NEXT)
+    assert bench.reads(5, *COLD).lease_ms == 0
+    bench.ask(RequestKind.RESET, "high-limit")
+    assert bench.names(NoticeKind.RESET) == ["high-limit"]
+    assert _heats(bench)
+
+
+def test_a_reset_is_refused_while_the_cause_is_there():
+    bench = _warm()
+    bench.reads(2, 85.0, 60.0)
+    bench.reads(2, 76.5, 60.0)
+    bench.ask(RequestKind.RESET, "high-limit")
+    assert "less than 2 K below its limit" in bench.notices(NoticeKind.REFUSED)[0].text
+    assert bench.reads(5, 76.5, 60.0).lease_ms == 0
+    assert bench.hold.state is State.HELD
+
+
+@pytest.mark.parametrize("name", ["high-limit", "other-host", "from-a-newer-version"])
+def test_a_trip_latched_in_an_earlier_hold_keeps_the_relay_off_from_the_start(name):
+    bench = Bench(latched=(name,))
+    assert bench.reads(30, *COLD).lease_ms == 0
+    assert bench.hold.state is State.HELD
+    (trip,) = bench.notices(NoticeKind.TRIP)
+    assert (trip.name, trip.detail["latched"], trip.detail["restored"]) == (name, True, True)
+    assert f"holdctl reset {name}" in trip.text
+    bench.ask(RequestKind.RESET, name)
+    assert _heats(bench)
+
+
+def test_a_restored_trip_cannot_be_reset_before_the_first_reading():
+    bench = Bench(latched=("high-limit",))
+    bench.ask(RequestKind.RESET, "high-limit")
+    assert "no valid reading" in bench.notices(NoticeKind.REFUSED)[0].text
+    assert bench.hold.state is State.HELD
+
+
+def test_a_restored_trip_on_a_hot_paste_waits_for_the_limit_to_arm():
+    """Reset of a trip while the paste is still hot is refused, however the hold began."""
+    bench = Bench(latched=("high-limit",))
+    bench.reads(5, 88.0, 85.0)
+    bench.ask(RequestKind.RESET, "high-limit")
+    assert bench.names(NoticeKind.REFUSED) == ["reset"]
+
+
+def test_a_start_above_the_limit_is_settling_without_heat_and_without_a_trip():
+    bench = Bench()
+    for tenth in range(880, 640, -1):
+        decision = bench.read(tenth / 10, 64.0)
+        assert decision.state is State.RUNNING
+        if tenth > 760:
+            assert decision.lease_ms == 0
+    assert bench.names(NoticeKind.TRIP) == []
+    assert bench.hold.high.armed
+
+
+def test_a_mix_at_88_settles_in_the_simulated_kettle():
+    night = loop("stirred-kettle", start_c=88.0).run(2 * HOUR)
+    phases = [notice.name for notice in night.notices if notice.kind is NoticeKind.PHASE]
+    assert phases[0] == "settling"
+    assert night.trips() == []
+
+
+def test_the_nodes_own_cut_out_keeps_the_relay_off_until_the_node_says_it_is_clear():
+    bench = _warm()
+    assert bench.read(*COLD, cut=True).lease_ms == 0
+    assert bench.names(NoticeKind.TRIP) == ["node-cutout"]
+    assert bench.hold.state is State.RUNNING
+    bench.ask(RequestKind.RESET, "node-cutout")
+    assert bench.names(NoticeKind.INFO)[-1] == "cutout-reset"
+    assert bench.read(*COLD, cut=True).lease_ms == 0
+    assert _heats(bench)
+
+
+def test_a_command_that_was_never_sent_from_here_latches():
+    bench = _warm()
+    decision = bench.event(ForeignAck(41), 200)
+    assert (decision.lease_ms, decision.state) == (0, State.HELD)
+    assert bench.reads(30, *COLD).lease_ms == 0
+    bench.ask(RequestKind.RESET, "other-host")
+    assert _heats(bench)
+
+
+def test_a_reset_of_one_latched_trip_leaves_the_other():
+    bench = _warm()
+    bench.event(ForeignAck(41))
+    bench.reads(2, 85.0, 60.0)
+    bench.reads(5, *COLD)
+    bench.ask(RequestKind.RESET, "high-limit")
+    assert bench.hold.state is State.HELD
+    assert bench.read(*COLD).lease_ms == 0
+
+
+def test_a_node_that_boots_by_itself_is_off_and_its_relay_waits_for_its_minimum_off_time():
+    bench = _warm()
+    bench.event(NodeBoot("x-1", 2, 5000, (None, None), "watchdog", asked=False), 100)
+    assert bench.names(NoticeKind.INFO) == ["node-boot"]
+    assert bench.read(*COLD).lease_ms == 0
+
+
+@pytest.mark.parametrize("most_ms", [200, 800, 1500, 5000])
+def test_no_lease_is_longer_than_the_node_grants_and_the_duty_is_delivered_all_the_same(most_ms):
+    bench = Bench()
+    bench.event(NodeBoot("x-1", 2, most_ms, (None, None), "power"))
+    leases = [bench.read(64.9, 65.3).lease_ms for _ in range(1800)]
+    assert 0 < max(leases) <= most_ms
+    duty = sum(decision.duty for decision in bench.seen[1:]) / 1800
+    if most_ms >= 1000:
+        on_s = sum(min(lease, 1000) for lease in leases) / 1000
+        assert on_s == pytest.approx(duty * 1800, abs=80 * duty + 5)
+
+
+def test_a_jump_needs_a_second_reading_before_it_may_raise_the_duty():
+    """The paste seems to fall by ten kelvin: the duty may not follow before the next reading says so too."""
+    bench = Bench()
+    bench.reads(300, 66.0, 66.0)
+    before = bench.seen[-1].duty
+    first = bench.read(56.0, 66.0)
+    assert first.duty <= before
+    assert first.estimate.paste_c == 66.0, "control goes on with the last confirmed value"
+    assert bench.read(56.0, 66.0).duty > before
+
+
+def test_a_jump_of_the_wall_needs_a_second_reading_too():
+    bench = Bench()
+    bench.reads(300, 65.0, 66.0)
+    before = bench.seen[-1].duty
+    assert bench.read(65.0, 40.0).duty <= before
+    assert bench.read(65.0, 40.0).duty > before
+
+
+def test_a_jump_that_was_wrong_leaves_no_trace():
+    one, other = Bench(), Bench()
+    one.reads(100, 65.0, 65.2)
+    other.reads(100, 65.0, 65.2)
+    one.read(25.0, 65.2)
+    other.read(65.0, 65.2)
+    assert one.reads(30).duty == pytest.approx(other.reads(30).duty, abs=1e-3)
+
+
+def test_a_jump_that_lets_the_duty_fall_is_confirmed_at_the_second_reading():
+    bench = _warm()
+    bench.reads(2, 70.0, 60.0)
+    assert bench.seen[-1].estimate.paste_c == 70.0
+
+
+@pytest.mark.parametrize("gap_ms", [3001, 60_000, 3_600_000])
+def test_across_a_gap_the_loops_start_anew(gap_ms):
+    bench = Bench()
+    bench.reads(2000, 64.9, 65.2)
+    wound = bench.seen[-1].duty
+    fresh = Bench()
+    after = bench.read(64.9, 65.2, after_ms=gap_ms)
+    assert after.duty == pytest.approx(fresh.read(64.9, 65.2).duty, abs=1e-3)
+    assert after.duty != wound
+
+
+def test_a_gap_of_either_clock_is_a_gap():
+    """Paced by the node, the hold's clock may stand while the host's goes on, and the other way round."""
+    for hold_ms, host_ms in ((10_000, 2000), (2000, 10_000)):
+        hold = Hold(Bench().hold.settings)
+        hold.step(reading(1, 65.0, 65.0), instant(1000))
+        at = instant(2000)
+        moved = type(at)(hold_ms, host_ms, at.utc_ms)
+        assert hold.step(reading(2, 65.0, 65.0), moved).credit_ms == 0
