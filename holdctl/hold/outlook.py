@@ -66,6 +66,6 @@ def _mend(settings: Settings, needed_c: float, high_c: float) -> str:
         offers.append(f"a setpoint of {needed_c:.1f} °C")
     if not settings.warmer.stirred:
         offers.append("stirring")
-    if settings.vessel.lid is not Lid.INSULATED:
+    if settings.vessel.lid not in (Lid.INSULATED, Lid.BOXED):
         offers.append("a warmer lid")
     return "What would help: " + (", or ".join(offers) or "a warmer with less loss at the top") + "."
