@@ -4,23 +4,27 @@ Three processes, as in a bakery: the node (here `holdsim` on a pseudo-terminal),
 program as for a real night), and this one, which only reads the record: screen, then review and picture.
 """
 
+import json
 import os
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 import click
 
 from holdctl.clock import SystemClock
-from holdctl.errors import ConfigError, JobError
+from holdctl.errors import ConfigError, JobError, StoreError
 
-HOURS = 10.0
+REACTION_S = 300
+"""How long the simulated baker takes to come to a prompt."""
 START_C = 82.0
 """A mix with boiling water: about 80 °C for white flour at 1 : 1.4."""
-_LONGEST_MS = 600_000
+_LONGEST_S = 600.0
+_REFRESH_S = 0.4
 
 PROGRAMME = """\
 [programme]
@@ -43,20 +47,49 @@ longest = "8 h"
 """
 
 
-def demo_night(*, seed: int, preset: str, folder: Path | None, as_json: bool) -> None:
+@dataclass(frozen=True, slots=True)
+class Night:
+    """What is to be simulated, and the folder where everything of it lies."""
+
+    place: Path
+    preset: str
+    seed: int
+    hours: float
+
+    @property
+    def record(self) -> Path:
+        """The record."""
+        return self.place / "night.db"
+
+    @property
+    def settings(self) -> Path:
+        """The settings that the daemon reads."""
+        return self.place / "holdctl.toml"
+
+
+def demo_night(*, seed: int, preset: str, hours: float, folder: Path | None, as_json: bool) -> None:
     """Run the night, draw it, say where it is. Raises ConfigError for a bad wish, JobError where it fails."""
-    place = _folder(folder)
-    record = place / "night.db"
-    toml = place / "holdctl.toml"
+    _check(preset)
+    night = Night(_folder(folder), preset, seed, hours)
     live = not as_json and sys.stdout.isatty()
-    with _node(place, record, preset, seed) as (url, _process):
-        toml.write_text(_settings(preset, url), "utf-8")
-        with _daemon(place, toml, record) as daemon:
-            _follow(daemon, record, live=live, tell=not as_json)
-        code = daemon.wait()
+    if not live and not as_json:
+        click.echo(f"Simulating a night of {hours:g} h …")
+    with _node(night) as url:
+        night.settings.write_text(_settings(preset, url), "utf-8")
+        with _daemon(night) as daemon:
+            if live:
+                _show(daemon, night)
+            code = _wait(daemon)
     if code:
-        raise JobError(f"The demo's daemon ended with code {code}; see {place / 'daemon.log'}.")
-    _tell(record, place, as_json)
+        raise JobError(f"The demo's daemon ended with code {code}; see {night.place / 'daemon.log'}.")
+    _tell(night, as_json)
+
+
+def _check(preset: str) -> None:
+    from holdsim.presets import PRESETS
+
+    if preset not in PRESETS:
+        raise ConfigError(f"There is no simulated warmer “{preset}”; there are {', '.join(PRESETS)}.")
 
 
 def _folder(wanted: Path | None) -> Path:
@@ -80,21 +113,20 @@ def _settings(preset: str, url: str) -> str:
 
 
 @contextmanager
-def _node(place: Path, record: Path, preset: str, seed: int) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """Start the simulated node and yield its port; it is ended on the way out."""
-    from holdsim.presets import PRESETS
-
-    if preset not in PRESETS:
-        raise ConfigError(f"There is no simulated warmer “{preset}”; there are {', '.join(PRESETS)}.")
-    arguments = ["--preset", preset, "--seed", str(seed), "--start", str(START_C), "--lockstep"]
-    arguments += ["--record", str(record), "--stop-at", str(HOURS), "--link", str(place / "port")]
-    with (place / "node.log").open("w", encoding="utf-8") as log:
-        process = _spawn(["holdsim", *arguments], log, subprocess.PIPE)
+def _node(night: Night) -> Iterator[str]:
+    """Start the simulated node and its baker, and yield the port; it is ended on the way out."""
+    arguments = ["--preset", night.preset, "--seed", str(night.seed), "--start", str(START_C), "--lockstep"]
+    arguments += ["--record", str(night.record), "--stop-at", str(night.hours), "--reaction", str(REACTION_S)]
+    log = night.place / "node.log"
+    with log.open("w", encoding="utf-8") as errors:
+        process = _spawn(
+            ["holdsim", *arguments, "--link", str(night.place / "port")], errors, subprocess.PIPE
+        )
         try:
             line = process.stdout.readline().strip() if process.stdout else ""
             if not line:
-                raise JobError(f"The simulated warmer did not start; see {place / 'node.log'}.")
-            yield line, process
+                raise JobError(f"The simulated warmer did not start; see {log}.")
+            yield line
         finally:
             process.terminate()
             process.wait()
@@ -103,11 +135,11 @@ def _node(place: Path, record: Path, preset: str, seed: int) -> Iterator[tuple[s
 
 
 @contextmanager
-def _daemon(place: Path, toml: Path, record: Path) -> Iterator[subprocess.Popen[str]]:
+def _daemon(night: Night) -> Iterator[subprocess.Popen[str]]:
     """Start the real daemon on the settings; it is ended orderly should we leave early."""
-    with (place / "daemon.log").open("w", encoding="utf-8") as log:
-        command = ["holdctl", "run", "--config", str(toml), "--record", str(record), "--pace", "device"]
-        process = _spawn(command, log, log)
+    with (night.place / "daemon.log").open("w", encoding="utf-8") as log:
+        command = ["run", "--config", str(night.settings), "--record", str(night.record), "--pace", "device"]
+        process = _spawn(["holdctl", *command], log, log)
         try:
             yield process
         finally:
@@ -127,40 +159,75 @@ def _spawn(module: list[str], errors: IO[str], output: IO[str] | int) -> subproc
     )
 
 
-def _follow(daemon: "subprocess.Popen[str]", record: Path, *, live: bool, tell: bool) -> None:
-    """Show the night until the daemon ends. Raises JobError where it takes far too long."""
-    clock = SystemClock()
-    until = clock.monotonic_ms() + _LONGEST_MS
-    if live:
-        from holdctl.watch import show_demo
-
-        show_demo(record, lambda: daemon.poll() is not None, hours=HOURS)
-    elif tell:
-        click.echo(f"Simulating a night of {HOURS:g} h …")
-    while daemon.poll() is None:
-        if clock.monotonic_ms() > until:
-            raise JobError("The demo takes far longer than it should; it is broken off.")
-        clock.sleep(0.05)
+def _wait(daemon: "subprocess.Popen[str]") -> int:
+    """Wait for the daemon and return its exit code. Raises JobError where it takes far too long."""
+    try:
+        return daemon.wait(_LONGEST_S)
+    except subprocess.TimeoutExpired:
+        raise JobError("The demo takes far longer than it should; it is broken off.") from None
 
 
-def _tell(record: Path, place: Path, as_json: bool) -> None:
+def _show(daemon: "subprocess.Popen[str]", night: Night) -> None:
+    """Draw the live screen with a progress line until the daemon ends."""
+    from rich.console import Console
+    from rich.live import Live
+
+    from holdctl.record.query import Record
+    from holdctl.watch import Screen
+    from holdctl.watch.app import plain_only
+
+    clock, console = SystemClock(), Console(highlight=False)
+    while daemon.poll() is None and not _has_samples(night.record):
+        clock.sleep(_REFRESH_S / 4)
+    if daemon.poll() is not None:
+        return
+    screen = Screen(Record(night.record), plain=plain_only(console))
+    with Live(screen, console=console, screen=True, auto_refresh=False) as live:
+        while daemon.poll() is None:
+            sample = screen.refresh().sample
+            done_s = 0.0 if sample is None else sample.at.hold_ms / 1000
+            screen.footer = _progress(done_s, night.hours, console.width)
+            live.refresh()
+            clock.sleep(_REFRESH_S)
+
+
+def _has_samples(record: Path) -> bool:
+    from holdctl.record.query import Record
+
+    try:
+        reader = Record(record)
+        return reader.latest(reader.hold().id) is not None
+    except StoreError:  # not made yet, or no hold in it
+        return False
+
+
+def _progress(done_s: float, hours: float, width: int) -> str:
+    bar = max(0, width - 34)
+    done = round(min(1.0, done_s / (hours * 3600)) * bar)
+    return f"Simulated night {done_s / 3600:4.1f} of {hours:g} h [{'#' * done}{'.' * (bar - done)}]"
+
+
+def _tell(night: Night, as_json: bool) -> None:
     """Draw the picture, print the summary and where things are."""
     import msgspec
 
-    from holdctl.cli.options import say_json
     from holdctl.record.query import Record
     from holdctl.review.figures import figures
     from holdctl.review.picture import draw_hold
 
-    reader, picture = Record(record), place / "night.png"
+    reader, picture = Record(night.record), night.place / "night.png"
     found = figures(reader)
     draw_hold(reader, found.hold, picture)
     if as_json:
-        say_json({"figures": msgspec.to_builtins(found), "record": str(record), "picture": str(picture)})
+        answer = {"figures": msgspec.to_builtins(found), "record": str(night.record), "picture": str(picture)}
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
         return
     from rich.console import Console
 
-    from holdctl.review.report import render_report
+    from holdctl.review.report import render_summary
 
-    Console(width=None if sys.stdout.isatty() else 80, highlight=False).print(render_report(found))
-    click.echo(f"Record:  {record}\nPicture: {picture}\nMore:    holdctl review --record {record}")
+    Console(width=None if sys.stdout.isatty() else 80, highlight=False).print(render_summary(found))
+    click.echo(
+        f"Record:  {night.record}\nPicture: {picture}\nMore:    holdctl review --record {night.record}\n"
+        "A simulation: before a real night read the cautions in the README."
+    )

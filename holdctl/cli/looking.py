@@ -39,10 +39,12 @@ def watch(
     record: Path | None,
     as_json: bool,
 ) -> int:
-    """Look at the running hold, live; q or Ctrl-C leaves, the hold goes on."""
+    """Look at the running hold, live; Ctrl-C leaves, the hold goes on."""
     from holdctl.watch import watch as show
+    from holdctl.watch.words import Units
 
-    return show(find_record(record, config_file), hold=hold, units=units, once=once, as_json=as_json)
+    wanted: Units | None = "C" if units == "C" else "F" if units == "F" else None
+    return show(find_record(record, config_file), hold=hold, units=wanted, once=once, as_json=as_json)
 
 
 @click.command(epilog="Example: holdctl holds --json")

@@ -123,14 +123,17 @@ def start(port: str | None, pace: str, config_file: Path | None, record: Path | 
 @click.option("--seed", type=int, default=1, show_default=True, help="Of noise and disturbances.")
 @click.option("--preset", default="mat-box", show_default=True, help="Which simulated warmer.")
 @click.option(
+    "--hours", type=click.FloatRange(0.5, 24), default=10.0, show_default=True, help="Length of the night."
+)
+@click.option(
     "--folder", type=click.Path(path_type=Path, file_okay=False), help="Where record and picture go."
 )
 @json_option
-def demo(seed: int, preset: str, folder: Path | None, as_json: bool) -> None:
-    """Show a simulated 10 h night in seconds: real daemon, real serial line, no hardware."""
+def demo(seed: int, preset: str, hours: float, folder: Path | None, as_json: bool) -> None:
+    """Show a simulated night in seconds: real daemon, real serial line, no hardware."""
     from holdctl.demo import demo_night
 
-    demo_night(seed=seed, preset=preset, folder=folder, as_json=as_json)
+    demo_night(seed=seed, preset=preset, hours=hours, folder=folder, as_json=as_json)
 
 
 COMMANDS = (demo, run, start)

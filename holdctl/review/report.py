@@ -41,6 +41,16 @@ def render_report(
     return Group(*parts, Padding(cautions(), (1, 0, 0, 0)))
 
 
+def render_summary(figures: Figures, *, units: str | None = None) -> "RenderableType":
+    """Return what fits one screen of 24 lines: what happened, by phase, and against the food code."""
+    from rich.console import Group
+    from rich.text import Text
+
+    units = units or figures.units
+    head = (Text(_title(figures), style="bold"), Text(_sentence(figures, units)), Text(""))
+    return Group(*head, _phases_table(figures.phases, units), *_windows(figures, units), Text(""))
+
+
 def cautions() -> "RenderableType":
     """Return the cautions that stand under every review."""
     from rich.text import Text

@@ -10,8 +10,6 @@ from typing import Any, Protocol
 
 from holdctl.settings import Lid
 
-LOOK_EVERY_S = 60
-"""How often the baker looks at the record, simulated seconds: a look takes time."""
 REACTION_S = 120
 """From a prompt to the baker's hand on the lid, simulated seconds."""
 LONGEST_STIR_S = 3600
@@ -61,7 +59,8 @@ class Baker:
         self._answer = answer
         self._started = started
         self._reaction_s = reaction_s
-        self._look_every_s = max(1, min(LOOK_EVERY_S, reaction_s // 2))
+        # A look takes time, so as seldom as still finds each prompt before it is due.
+        self._look_every_s = max(1, reaction_s // 2)
         self._zero_s: int | None = None
         self._seen = 0
         self._waiting: list[Prompt] = []

@@ -3,6 +3,7 @@
 import signal
 import subprocess
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,6 +16,10 @@ from holdsim.node import SimulatedNode
 from holdsim.pty_line import PtyLine
 from holdsim.serve import Service
 from tests.daemon.rig import PLAIN_RIG, daemon
+
+
+class EnoughSeenError(Exception):
+    """Raised by a test's interference to end the play."""
 
 
 class TwoLumps:
@@ -76,7 +81,8 @@ class Bench:
             self.relay.append(self.node.relay)
             before(second)
 
-        Service(self.node, self.line, SystemClock(), tick).lockstep(self.node.ticks + seconds, patience)
+        with suppress(EnoughSeenError):
+            Service(self.node, self.line, SystemClock(), tick).lockstep(self.node.ticks + seconds, patience)
 
 
 @pytest.fixture
