@@ -1,10 +1,12 @@
 """The main job, in closed loop: five simulated warmers, two probes, whole nights. All figures are true ones."""
 
+import math
+
 import pytest
 
 from holdctl.events import State
 from holdctl.settings import Place
-from holdsim import PRESETS
+from holdsim import PRESETS, Truth
 from tests.closed_loop import HOUR, Loop, loop
 
 NAMES = sorted(PRESETS)
@@ -24,9 +26,23 @@ def _figures(night: Loop) -> str:
         f"last 3 h: probe {min(probe):.2f}…{max(probe):.2f}, "
         f"coldest {min(row.truth.coldest_c for row in last):.2f} (steady {goal.coldest_c:.2f}), "
         f"hottest {max(row.truth.hottest_c for row in last):.2f} (steady {goal.hottest_c:.2f}), "
-        f"{(night.switch_ons - last[0].switch_ons) / 3:.1f} switch-ons an hour, "
-        f"credit {night.hold.progress.credit_ms / 3.6e6:.2f} h in step {night.hold.progress.index}"
+        f"{(night.switch_ons - last[0].switch_ons) / 3:.1f} switch-ons an hour; "
+        f"the clock ran on {_range(night.credited)}; estimate less truth: "
+        + ", ".join(f"{name} {min(e):+.2f}…{max(e):+.2f}" for name, e in _errors(night).items())
     )
+
+
+def _range(truths: list[Truth]) -> str:
+    coldest = min((truth.coldest_c for truth in truths), default=math.nan)
+    hottest = max((truth.hottest_c for truth in truths), default=math.nan)
+    return f"{coldest:.2f}…{hottest:.2f}"
+
+
+def _errors(night: Loop) -> dict[str, list[float]]:
+    """Estimate less truth in the last three hours, K."""
+    names = ("coldest_c", "hottest_c", "mean_c", "wall_c")
+    pairs = [(row.decision.estimate, row.truth) for row in night.last(3)]
+    return {name: [getattr(said, name) - getattr(true, name) for said, true in pairs] for name in names}
 
 
 @pytest.mark.parametrize(("start_c", "ambient_c"), STARTS)
@@ -42,6 +58,13 @@ def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c
     assert night.switch_ons - last[0].switch_ons <= 3 * 45
     assert night.trips() == []
     assert night.hold.progress.index == 1, "the four hours at 65 °C never got done"
+    # Every part was truly in range while the clock ran, but for the probes' noise and steps.
+    assert min(truth.coldest_c for truth in night.credited) >= 62.0
+    assert max(truth.hottest_c for truth in night.credited) <= 67.1
+    # Measured over all these nights: coldest −1.1…+0.1, hottest −0.3…+0.2, mean and wall within 0.35 K.
+    errors = _errors(night)
+    assert all(-1.3 <= error <= 0.2 for error in errors["coldest_c"])
+    assert all(abs(error) <= 0.5 for name in ("hottest_c", "mean_c", "wall_c") for error in errors[name])
 
 
 @pytest.mark.parametrize("name", NAMES)

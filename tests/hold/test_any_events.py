@@ -1,0 +1,179 @@
+"""Any sequence of events at all: never an exception, never a lease that something forbids, always the same."""
+
+from typing import Any
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from holdctl.events import (
+    Decision,
+    Event,
+    ForeignAck,
+    Instant,
+    LinkChange,
+    NodeBoot,
+    NoticeKind,
+    ProbeFault,
+    Reading,
+    Request,
+    RequestKind,
+    Silence,
+    State,
+)
+from holdctl.hold import Hold, replay
+from holdctl.hold.states import TRANSITIONS, Cause
+from holdctl.settings import After, Settings, Step
+from tests.closed_loop import told
+from tests.hold.bench import stirred
+
+STEPS = (
+    Step(prompt="stir", wait="20 s", unanswered="stop", to=66.0),
+    Step(to=65.0, hold_for="30 s"),
+    Step(prompt="add malt", wait="20 s", unanswered="go-on"),
+    Step(fall_to=60.0),
+)
+SETTINGS: list[Settings] = [
+    stirred(*STEPS, after=After(to=64.0, longest="1 min")),
+    stirred(STEPS[1], after=After(then="relay-off")),
+    told("jacket"),
+    msgspec.structs.replace(told("small-pot"), probe=told("small-pot").probe[:1]),
+]
+TEMPS = (
+    st.sampled_from((64.9, 65.0, 65.1, 62.0, 67.0, 76.0, 78.01, 90.01, 60.0, 20.0))
+    | st.floats(-60.0, 400.0).map(lambda temp: round(temp, 2))
+    | st.sampled_from(ProbeFault)
+)
+READINGS = st.builds(
+    Reading,
+    n=st.integers(0, 65535),
+    up_ms=st.integers(0, 2**32 - 1),
+    temps=st.lists(TEMPS, min_size=1, max_size=4).map(tuple) | st.just((65.0, 65.2)) | st.just((60.0, 60.0)),
+    age_ms=st.integers(0, 5000),
+    relay=st.booleans(),
+    left_ms=st.integers(0, 5000),
+    ack=st.integers(0, 65535),
+    bad=st.integers(0, 65535),
+    cut=st.integers(0, 9).map(lambda dice: dice == 0),
+    feedback=st.none() | st.booleans(),
+)
+SUBJECTS = st.sampled_from(
+    ("", "high-limit", "other-host", "unanswered", "node-cutout", "probe-fault", "ghost")
+)
+KINDS = st.sampled_from(
+    [kind for kind in RequestKind if kind is not RequestKind.STOP] * 4 + [RequestKind.STOP]
+)
+EVENTS: st.SearchStrategy[Event] = st.one_of(
+    READINGS,
+    READINGS,
+    READINGS,
+    st.just(Silence()),
+    st.builds(LinkChange, up=st.booleans(), reason=st.text(max_size=5)),
+    st.builds(
+        NodeBoot,
+        firmware=st.just("x-1"),
+        probes=st.integers(1, 4),
+        max_lease_ms=st.integers(1, 5000),
+        cutouts_c=st.just((None, 105.0)),
+        cause=st.sampled_from(("power", "watchdog", "brownout", "reset")),
+        asked=st.booleans(),
+    ),
+    st.builds(ForeignAck, ack=st.integers(1, 65535)),
+    st.builds(Request, kind=KINDS, by=st.just("a baker"), subject=SUBJECTS),
+)
+GAPS = st.sampled_from((0, 1, 250, 1000, 1000, 1000, 1000, 1003, 2999, 3000, 3001, 60_000, 10_000_000))
+NIGHT = st.lists(st.tuples(EVENTS, GAPS, GAPS, st.integers(1, 40)), max_size=40)
+LATCHED = st.sampled_from(((), (), ("high-limit",), ("from-a-newer-version",)))
+
+
+def _inputs(night: list[Any]) -> list[tuple[Instant, Event]]:
+    """Times from gaps; each event comes a few times over, the readings a second apart."""
+    hold_ms = host_ms = 0
+    inputs = []
+    for event, hold_gap, host_gap, times in night:
+        hold_ms, host_ms = hold_ms + hold_gap, host_ms + host_gap
+        for _ in range(times if isinstance(event, Reading) else 1):
+            inputs.append((Instant(hold_ms, host_ms, 1_760_000_000_000 - hold_ms), event))
+            hold_ms, host_ms = hold_ms + 1000, host_ms + 1000
+    return inputs
+
+
+class Watch:
+    """Checks each decision of a hold against what must never be."""
+
+    def __init__(self, hold: Hold) -> None:
+        self.hold, self.granted_ms = hold, 5000
+        self.state = State.IDLE
+        self.credits: dict[int, int] = {}
+        self.entered: dict[int, int] = {}
+
+    def check(self, now: Instant, event: Event, decision: Decision) -> None:
+        if isinstance(event, NodeBoot):
+            self.granted_ms = event.max_lease_ms
+        self._lease(event, decision)
+        self._states(decision)
+        self._credit(now, decision)
+        assert 0.0 <= decision.duty <= 1.0
+
+    def _lease(self, event: Event, decision: Decision) -> None:
+        lease = decision.lease_ms
+        assert isinstance(event, Reading) <= (lease is not None), "a reading is always answered"
+        assert lease is None or 0 <= lease <= self.granted_ms
+        if self.hold.standing or decision.state is not State.RUNNING or isinstance(event, Silence):
+            assert lease == 0
+        if isinstance(event, Reading) and (event.cut or any(isinstance(t, ProbeFault) for t in event.temps)):
+            assert lease == 0
+        if lease and isinstance(event, Reading):
+            self._limits(event)
+
+    def _limits(self, event: Reading) -> None:
+        limits = self.hold.settings.limits
+        assert event.temps[0] <= limits.paste_high_c
+        assert len(self.hold.settings.probe) == 1 or event.temps[1] <= limits.wall_high_c
+
+    def _states(self, decision: Decision) -> None:
+        for notice in decision.notices:
+            if notice.kind is NoticeKind.STATE:
+                after = TRANSITIONS[self.state][Cause(notice.detail["cause"])]
+                assert after == State(notice.name)
+                self.state = after
+        assert decision.state is self.state
+
+    def _credit(self, now: Instant, decision: Decision) -> None:
+        entered = self.entered.setdefault(decision.step, now.hold_ms)
+        assert decision.credit_ms >= self.credits.get(decision.step, 0)
+        assert decision.credit_ms <= now.hold_ms - min(entered, now.hold_ms)
+        self.credits[decision.step] = decision.credit_ms
+
+
+@settings(max_examples=120, deadline=None)
+@given(night=NIGHT, which=st.integers(0, len(SETTINGS) - 1), latched=LATCHED)
+def test_no_sequence_of_events_raises_or_leases_what_is_forbidden(night, which, latched):
+    hold = Hold(SETTINGS[which], latched)
+    watch = Watch(hold)
+    for now, event in _inputs(night):
+        watch.check(now, event, hold.step(event, now))
+
+
+@settings(max_examples=25, deadline=None)
+@given(night=NIGHT, which=st.integers(0, len(SETTINGS) - 1), latched=LATCHED)
+def test_the_same_events_give_the_same_decisions(night, which, latched):
+    inputs = _inputs(night)
+    first = list(replay(SETTINGS[which], inputs, latched))
+    assert list(replay(SETTINGS[which], inputs, latched)) == first
+
+
+@settings(max_examples=25, deadline=None)
+@given(night=NIGHT)
+def test_the_clock_of_the_wall_decides_nothing(night):
+    inputs = _inputs(night)
+    moved = [(Instant(now.hold_ms, now.host_ms, 17 * i), event) for i, (now, event) in enumerate(inputs)]
+    one, other = (list(replay(SETTINGS[0], events)) for events in (inputs, moved))
+    assert [decision for *_, decision in one] == [decision for *_, decision in other]
+
+
+@pytest.mark.parametrize("temps", [(), (65.0,), (65.0, 65.0, 65.0, 65.0)])
+def test_a_node_with_other_probes_than_the_settings_never_raises(temps):
+    decision = Hold(SETTINGS[2]).step(Reading(1, 0, temps, 0, False, 0, 0, 0, False), Instant(0, 0, 0))
+    assert decision.lease_ms == 0
