@@ -86,6 +86,7 @@ def test_the_offset_of_a_probe_is_added(begin: Begin) -> None:
     night.read((65.0,))
     shot = screen(night).snapshot
     assert shot.paste_c == 63.5
+    assert [(b.lowest_c, b.highest_c) for b in shot.history] == [(63.5, 63.5)]
     assert shot.food.coldest_known_c == coldest_known_c((65.0,), night.hold.settings.probe) == 63.0
 
 
