@@ -1,0 +1,83 @@
+"""`start`, requests from another process, `stop`: the life of a detached hold."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from holdctl.record.query import Record
+from tests.daemon.rig import environment, holdctl
+
+
+@pytest.fixture
+def rig(tmp_path):
+    node = subprocess.Popen(
+        [sys.executable, "-m", "holdsim", "--preset", "lamp-box", "--start", "66", "--speed", "20",
+         "--settings", str(tmp_path / "holdctl.toml"), "--link", str(tmp_path / "port")],
+        stdout=subprocess.PIPE, text=True, env=environment(),
+    )  # fmt: skip
+    assert node.stdout is not None
+    assert node.stdout.readline().strip()
+    try:
+        yield tmp_path
+    finally:
+        node.terminate()
+        node.wait()
+        node.stdout.close()
+
+
+def ask(rig, *arguments):
+    done = holdctl(*arguments, "--record", str(rig / "r.db"), "--json")
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_a_detached_hold_is_asked_noted_and_stopped_through_the_record(rig):
+    started = json.loads(
+        holdctl(
+            "start",
+            "--config",
+            str(rig / "holdctl.toml"),
+            "--record",
+            str(rig / "r.db"),
+            "--pace",
+            "device",
+            "--json",
+        ).stdout
+    )
+    try:
+        assert os.getsid(started["pid"]) == started["pid"]  # a session of its own survives the terminal
+        record = Record(rig / "r.db")
+        assert record.writer_pid() == started["pid"]
+        assert ask(rig, "note", "smells sweet")["outcome"] == "accepted"
+        frame = ask(rig, "watch", "--once")
+        assert frame
+        refused = holdctl("reset", "high-limit", "--record", str(rig / "r.db"))
+        assert refused.returncode == 1
+        assert "no trip" in refused.stderr
+        assert ask(rig, "next")["outcome"] == "accepted"
+    finally:
+        assert ask(rig, "stop")["outcome"] == "accepted"
+    notes = [event.text for event in record.events(started["hold"]) if event.kind == "note"]
+    assert notes == ["smells sweet"]
+    assert [r.outcome for r in record.requests(started["hold"])] == ["accepted"] * 4
+    log = (rig / "r.log").read_text("utf-8")
+    assert "Traceback" not in log
+    assert (
+        log.count("Before the first night, read this:") == 0
+    )  # said on the terminal of `start`, not in the log
+
+
+def test_the_cautions_stand_at_the_first_run_only(rig):
+    first = holdctl(
+        "start", "--config", str(rig / "holdctl.toml"), "--record", str(rig / "r.db"), "--pace", "device"
+    )
+    assert "qualified electrician" in first.stderr
+    ask(rig, "stop")
+    again = holdctl(
+        "start", "--config", str(rig / "holdctl.toml"), "--record", str(rig / "r.db"), "--pace", "device"
+    )
+    assert "qualified electrician" not in again.stderr
+    ask(rig, "stop")
