@@ -122,6 +122,7 @@ class Watch:
         assert lease is None or 0 <= lease <= self.granted_ms
         if self.hold.standing or decision.state is not State.RUNNING or isinstance(event, Silence):
             assert lease == 0
+            assert decision.duty == 0.0
         if isinstance(event, Reading) and (event.cut or any(isinstance(t, ProbeFault) for t in event.temps)):
             assert lease == 0
         if lease and isinstance(event, Reading):

@@ -61,10 +61,10 @@ def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c
     # Every part was truly in range while the clock ran, but for the probes' noise and steps.
     assert min(truth.coldest_c for truth in night.credited) >= 62.0
     assert max(truth.hottest_c for truth in night.credited) <= 67.1
-    # Measured over all these nights: coldest −1.1…+0.1, hottest −0.3…+0.2, mean and wall within 0.35 K.
+    # Measured: coldest −1.02…+0.06, hottest −0.18…+0.10, mean −0.06…+0.24, wall −0.21…+0.15 K.
     errors = _errors(night)
-    assert all(-1.3 <= error <= 0.2 for error in errors["coldest_c"])
-    assert all(abs(error) <= 0.5 for name in ("hottest_c", "mean_c", "wall_c") for error in errors[name])
+    assert all(-1.2 <= error <= 0.1 for error in errors["coldest_c"])
+    assert all(abs(error) <= 0.3 for name in ("hottest_c", "mean_c", "wall_c") for error in errors[name])
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -82,10 +82,12 @@ def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
 def test_a_cold_vessel_is_warmed_without_a_trip(name):
     night = loop(name, start_c=66.0, vessel_c=20.0).run(2 * HOUR)
     hottest = max(row.truth.hottest_c for row in night.rows)
+    early = [truth for truth in night.credited if truth.coldest_c < 62.0]
     print(
-        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after 2 h"
+        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after 2 h, the "
+        f"clock ran on {_range(night.credited)}, {len(early) * night.every_s / 60:.1f} min of it under 62 °C"
     )
     assert night.trips() == []
     assert night.hold.state is State.RUNNING
     assert night.switch_ons > 0
-    assert hottest <= 68.0
+    assert hottest <= 67.5

@@ -1,5 +1,6 @@
 """What takes the relay off, whatever control would like, and what lets it on again."""
 
+import msgspec
 import pytest
 
 from holdctl.events import (
@@ -13,8 +14,9 @@ from holdctl.events import (
     State,
 )
 from holdctl.hold import Hold
+from holdctl.settings import Place, Probe
 from tests.closed_loop import HOUR, instant, loop, reading
-from tests.hold.bench import Bench
+from tests.hold.bench import Bench, stirred
 
 COLD = (60.0, 60.0)
 """Five kelvin under the setpoint: full duty, so that a lease of 0 is never control's own wish."""
@@ -191,6 +193,16 @@ def test_a_start_above_the_limit_is_settling_without_heat_and_without_a_trip():
             assert decision.lease_ms == 0
     assert bench.names(NoticeKind.TRIP) == []
     assert bench.hold.high.armed
+
+
+def test_nothing_heats_while_one_probe_has_not_yet_been_two_kelvin_below_its_limit():
+    """Control, which follows the first probe, would heat: the core is at 77 °C and its limit is not armed."""
+    core = Probe(channel=3, place=Place.CORE, error_k=0.5)
+    settings = stirred()
+    bench = Bench(msgspec.structs.replace(settings, probe=(*settings.probe, core)))
+    assert all(bench.read(60.0, 60.0, 77.0).lease_ms == 0 for _ in range(200))
+    assert bench.names(NoticeKind.TRIP) == []
+    assert bench.read(60.0, 60.0, 76.0).lease_ms > 0
 
 
 def test_a_mix_at_88_settles_in_the_simulated_kettle():
