@@ -44,36 +44,48 @@ class Lid(StrEnum):
     BOXED = "boxed"
     """The whole vessel, lid on, stands in a closed heated box."""
     INSULATED = "insulated"
+    """Under about 4 cm of foam or a folded towel."""
     ON = "on"
+    """A plain lid."""
     OFF = "off"
+    """Open: it loses heat and water fast."""
 
 
 class Flour(StrEnum):
     """Flours whose composition is known to `holdctl.paste`."""
 
     WHITE_WHEAT = "white-wheat"
+    """Usual water 1.4 times the flour (common practice)."""
     WHOLE_WHEAT = "whole-wheat"
+    """Usual water 2 times the flour (common practice)."""
     WHOLE_RYE = "whole-rye"
+    """Usual water 3 times the flour (common practice)."""
 
 
 class Probe(Struct, frozen=True):
     """One `[[probe]]`: the node's channel, its place and how far it can be trusted."""
 
     channel: Annotated[int, Meta(ge=1, le=4)]
+    """The node's channel: 1 is its t1."""
     place: Place
+    """Where it sits; the first one in the paste carries the setpoint."""
     error_k: Annotated[float, Meta(ge=0.0, le=5.0)]
     """Largest error after the offset, K: from the data sheet or from a check in melting ice."""
     offset_k: Annotated[float, Meta(ge=-10.0, le=10.0)] = 0.0
     """Added to what the probe says, K."""
     checked_on: date | None = None
+    """When it was last checked, for the record."""
     name: str = ""
+    """Your name for it, where two sit at one place."""
 
 
 class Warmer(Struct, frozen=True):
     """`[warmer]`: the heater and what it warms before the paste."""
 
     name: Name
+    """It names the record, too."""
     power_w: Positive
+    """Heater power, W, as on its plate."""
     heat_capacity_j_k: Positive
     """Element, jacket water or box air, and vessel wall together, J/K."""
     delay_s: Seconds = 30.0
@@ -81,38 +93,49 @@ class Warmer(Struct, frozen=True):
     loss_w_k: Annotated[float, Meta(ge=0.0, le=1e4)] = 0.5
     """From the wall to the room, W/K."""
     stirred: bool = False
+    """Whether a paddle keeps the paste moving."""
     cycle_s: Annotated[float, Meta(ge=2.0, le=3600.0)] = 60.0
+    """Shortest time between two switch-ons, s: 80 s makes at most 45 an hour."""
     min_on_s: Seconds = 2.0
+    """Shortest on-time, s."""
     min_off_s: Seconds = 2.0
+    """Shortest off-time, s."""
 
 
 class Vessel(Struct, frozen=True):
-    """`[vessel]`."""
+    """`[vessel]`: what the paste is in."""
 
     inner_diameter_cm: Annotated[float, Meta(ge=1.0, le=200.0)]
+    """Across the paste, cm."""
     lid: Lid = Lid.ON
+    """How the paste is covered."""
 
 
 class Scald(Struct, frozen=True):
     """`[scald]`: what is in the vessel."""
 
     flour: Flour
+    """Its flour."""
     mass_g: Annotated[float, Meta(ge=10.0, le=1e6)]
+    """Flour and water together, g."""
     ratio: Annotated[float, Meta(ge=0.5, le=10.0)] | None = None
     """Water : flour by mass; the flour's usual ratio when left out."""
 
 
 class Room(Struct, frozen=True):
-    """`[room]`."""
+    """`[room]`: where it stands."""
 
     ambient_c: Annotated[float, Meta(ge=-20.0, le=50.0)] = 20.0
+    """Usual temperature of the room, °C."""
 
 
 class Limits(Struct, frozen=True):
     """`[limits]`: high limits at which the daemon trips, °C."""
 
     paste_high_c: Celsius = 78.0
+    """For each probe in the paste."""
     wall_high_c: Celsius = 90.0
+    """For a probe at the wall."""
 
 
 class Control(Struct, frozen=True):
@@ -132,6 +155,7 @@ class Step(Struct, frozen=True):
     hold_for: str | None = msgspec.field(default=None, name="for")
     """How long every part is held, as `4 h`, `90 min`."""
     prompt: str | None = None
+    """What the baker is asked to do; the programme waits."""
     wait: str | None = None
     """How long the prompt waits for `holdctl next`."""
     unanswered: Literal["go-on", "keep-waiting", "stop"] | None = None
@@ -144,6 +168,7 @@ class After(Struct, frozen=True):
     """`[programme.after]`: what follows the last step."""
 
     then: Literal["hot-holding", "relay-off"] = "hot-holding"
+    """Keep the paste hot until the baker ends it, or let it cool."""
     to: Celsius | None = None
     """Set temperature of the hot holding, °C; the last hold step's when left out."""
     longest: str = "8 h"
@@ -151,26 +176,32 @@ class After(Struct, frozen=True):
 
 
 class Programme(Struct, frozen=True):
-    """`[programme]`."""
+    """`[programme]`: what is done with the paste."""
 
     step: Annotated[tuple[Step, ...], Meta(min_length=1)]
+    """The steps, in order."""
     name: str = "hold"
+    """Of the programme."""
     every_part: tuple[Celsius, Celsius] = (62.0, 67.0)
     """Range in which all paste must be for the clock to run, °C."""
     after: After = After()
+    """What follows the last step."""
 
 
 class Port(Struct, frozen=True):
     """`[port]`: where the node is."""
 
     url: str
+    """Device path (best one of /dev/serial/by-id/), or socket://host:port."""
     baud: Annotated[int, Meta(ge=300, le=4_000_000)] = 115200
+    """Of a real serial line."""
 
 
 class Settings(Struct, frozen=True):
     """A whole `holdctl.toml`."""
 
     food_code: str
+    """Which code counts: see food-codes.md. Your local authority decides."""
     warmer: Warmer
     vessel: Vessel
     scald: Scald

@@ -1,0 +1,167 @@
+"""Write the pages that are made from the tables the code runs on: `python docs/make_pages.py`.
+
+A test holds the pages against what this makes, so they can't drift.
+"""
+
+import ast
+import inspect
+from collections.abc import Iterator
+from pathlib import Path
+
+import msgspec
+
+from holdctl import settings
+from holdctl.hold.states import TRANSITIONS, WORDS
+from holdctl.safety import INTERLOCKS
+
+HERE = Path(__file__).parent
+NOTE = "<!-- Made by docs/make_pages.py from the code; change it there. -->\n"
+
+
+def states() -> str:
+    """Return states.md: the table of states, its diagram, the interlocks."""
+    rows = [
+        f"| {state.value} | {WORDS[state]} | "
+        + (", ".join(f"{c.value} → {s.value}" for c, s in exits.items()) or "–")
+        + " |"
+        for state, exits in TRANSITIONS.items()
+    ]
+    arrows = [
+        f"    {a.value} --> {b.value}: {cause.value}"
+        for a, exits in TRANSITIONS.items()
+        for cause, b in exits.items()
+    ]
+    trips = [
+        f"| `{row.name}` | {row.cause} | {row.consequence} | {row.what_to_do} | {'yes' if row.latched else 'no'} |"
+        for row in INTERLOCKS.values()
+    ]
+    return "\n".join(
+        [
+            "# States of a hold, and interlocks",
+            NOTE,
+            "The names are those of ISA-88 and stand in the record. What is not in this table changes nothing.\n",
+            "| state | on a screen | what leads where |",
+            "| --- | --- | --- |",
+            *rows,
+            "\n```mermaid\nstateDiagram-v2",
+            *arrows,
+            "```\n",
+            "## Interlocks\n",
+            "Each takes the relay off: the next lease is 0, whatever control would like. A latched one stays, also",
+            "through restarts, until a person resets it by name; it can be reset only once its cause is gone.\n",
+            "| name | cause | consequence | what to do | latched |",
+            "| --- | --- | --- | --- | --- |",
+            *trips,
+            "",
+        ]
+    )
+
+
+def settings_page() -> str:
+    """Return settings.md: every key with type, default and meaning."""
+    parts = [
+        "# Settings: `holdctl.toml`",
+        NOTE,
+        "Looked for in the working directory, then in the user's configuration folder; `--config FILE` names another.",
+        "`holdctl config` shows what is in force and where each value came from, `holdctl config --example` prints a",
+        "commented file. Temperatures are in °C here, whatever the screens show. An unknown key is an error.\n",
+    ]
+    for kind, table in _tables():
+        parts += [
+            f"## {table}\n",
+            f"{_first(inspect.getdoc(kind) or '')}\n",
+            "| key | type | default | meaning |",
+            "| --- | --- | --- | --- |",
+        ]
+        attributes = _attributes(kind)
+        for field in msgspec.structs.fields(kind):
+            annotation, meaning = attributes[field.name]
+            said = _type(annotation) if annotation else ""
+            parts.append(f"| `{field.encode_name}` | {said} | {_default(field)} | {meaning} |")
+        parts.append("")
+    parts += ["## Words that a key may take\n", "| word | meaning |", "| --- | --- |", *_words()]
+    return "\n".join(parts) + "\n"
+
+
+def _tables() -> list[tuple[type[msgspec.Struct], str]]:
+    return [
+        (settings.Settings, "At the top"),
+        (settings.Port, "`[port]`"),
+        (settings.Warmer, "`[warmer]`"),
+        (settings.Vessel, "`[vessel]`"),
+        (settings.Scald, "`[scald]`"),
+        (settings.Room, "`[room]`"),
+        (settings.Probe, "`[[probe]]`"),
+        (settings.Programme, "`[programme]`"),
+        (settings.Step, "`[[programme.step]]`"),
+        (settings.After, "`[programme.after]`"),
+        (settings.Limits, "`[limits]`"),
+        (settings.Control, "`[control]`"),
+    ]
+
+
+def _attributes(kind: type) -> dict[str, tuple[ast.expr | None, str]]:
+    """Return annotation and docstring of each attribute."""
+    body = ast.parse(inspect.getsource(kind)).body[0].body  # type: ignore[attr-defined]
+    found: dict[str, tuple[ast.expr | None, str]] = {}
+    name = ""
+    for node in body:
+        if isinstance(node, ast.AnnAssign):
+            name = ast.unparse(node.target)
+            found[name] = (node.annotation, "")
+        elif isinstance(node, ast.Assign):
+            name = ast.unparse(node.targets[0])
+            found[name] = (None, "")
+        elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and name:
+            found[name] = (found[name][0], " ".join(str(node.value.value).split()))
+    return found
+
+
+_TYPES = {
+    "Positive": "number above 0", "Celsius": "number, °C", "Seconds": "number, s", "Name": "text", "str": "text",
+    "bool": "true/false", "date": "date", "float": "number", "int": "whole number", "Flour": "a flour", "Lid": "a lid",
+    "Place": "a place", "tuple[Celsius, Celsius]": "[number, number], °C",
+}  # fmt: skip
+
+
+def _type(annotation: ast.expr) -> str:
+    """Return an annotation in plain words."""
+    if isinstance(annotation, ast.BinOp):  # X | None
+        return _type(annotation.left)
+    if isinstance(annotation, ast.Subscript) and ast.unparse(annotation.value) == "Annotated":
+        return _type(annotation.slice.elts[0])  # type: ignore[attr-defined]
+    if isinstance(annotation, ast.Subscript) and ast.unparse(annotation.value) == "Literal":
+        return " or ".join(f"`{choice.value}`" for choice in annotation.slice.elts)  # type: ignore[attr-defined]
+    text = ast.unparse(annotation)
+    return _TYPES.get(text, "tables" if text.startswith("tuple") else "table")
+
+
+def _default(field: msgspec.structs.FieldInfo) -> str:
+    if field.required:
+        return "required"
+    value = field.default
+    if value is None or value == "":
+        return "–"
+    if value is msgspec.NODEFAULT or isinstance(value, msgspec.Struct):
+        return "as below"
+    if isinstance(value, tuple):
+        return f"`[{', '.join(f'{v:g}' for v in value)}]`"
+    return f"`{str(value).lower() if isinstance(value, bool) else value}`"
+
+
+def _words() -> Iterator[str]:
+    for kind in (settings.Place, settings.Lid, settings.Flour):
+        attributes = _attributes(kind)
+        for member in kind:
+            yield f"| {kind.__name__.lower()} `{member.value}` | {attributes[member.name][1]} |"
+
+
+def _first(text: str) -> str:
+    return " ".join(text.split())
+
+
+PAGES = {"states.md": states, "settings.md": settings_page}
+
+if __name__ == "__main__":
+    for name, make in PAGES.items():
+        (HERE / name).write_text(make(), "utf-8")
