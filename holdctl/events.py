@@ -3,12 +3,16 @@
 Nothing here computes. The device layer makes events, `holdctl.hold` turns each into a `Decision`, the record
 stores both, screens read them back. Times are whole milliseconds, so that what is stored is what was decided
 on and a recorded night can be replayed exactly.
+
+What is made anew with every reading is a msgspec Struct: the same as a frozen dataclass, several times quicker to make.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
+
+import msgspec
 
 MAX_PROBES = 4
 
@@ -21,8 +25,7 @@ class ProbeFault(StrEnum):
     RANGE = "range"
 
 
-@dataclass(frozen=True, slots=True)
-class Instant:
+class Instant(msgspec.Struct, frozen=True):
     """One moment on the three clocks, in whole milliseconds.
 
     `hold_ms` is the hold's own time since its start, `host_ms` the host's monotonic time since its start (the
@@ -34,8 +37,7 @@ class Instant:
     utc_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True):
     """One report of the node. Temperatures in °C with 0.01 K steps, one entry for each fitted channel."""
 
     n: int
@@ -168,8 +170,7 @@ class Notice:
     detail: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(msgspec.Struct, frozen=True):
     """Temperatures in °C of the wall and of the paste: at the setpoint's probe, coldest, hottest, mean."""
 
     wall_c: float
@@ -179,8 +180,7 @@ class Estimate:
     mean_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(msgspec.Struct, frozen=True):
     """What the hold wants after one event."""
 
     lease_ms: int | None

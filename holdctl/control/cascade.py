@@ -7,8 +7,8 @@ output is at a limit or the deviation is large, and feed-forward carries the res
 """
 
 import math
-from dataclasses import dataclass
 
+import msgspec
 from simple_pid import PID
 
 from holdctl.control.tuning import Gains
@@ -17,8 +17,7 @@ _MOST_DT_S = 5.0
 """A longer step is a gap: the loops are told no more than this, and `reset` is called by the hold."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(msgspec.Struct, frozen=True):
     """What the cascade asks for: wall temperature, °C, and duty, 0 to 1."""
 
     wall_c: float
@@ -87,8 +86,7 @@ class Cascade:
         return Asked(wall_c=wall, duty=duty)
 
 
-@dataclass(frozen=True, slots=True)
-class Flow:
+class Flow(msgspec.Struct, frozen=True):
     """Heat that leaves the wall as a function of its temperature: W/K to two neighbours at °C each, over W."""
 
     paste_w_k: float

@@ -43,6 +43,9 @@ class LayerEstimator:
         self._rings: list[float] = []
         self._wall = math.nan
         self._off_twice = 0
+        self._factored_for = 0.0
+        self._factors: list[tuple[float, float, float, float, float]] = []
+        self._upper: list[float] = []
         self._network()
 
     def _network(self) -> None:
@@ -58,6 +61,13 @@ class LayerEstimator:
         self._at = min(_RINGS - 1, int(PLACE_RADIUS[self._place] * _RINGS))
         total = sum(self._heat)
         self._weights = [h / total for h in self._heat]
+        self._below = sum(self._bottom)
+        inside = model.k_w_mk / (width / 2)
+        self._film = CONTACT_W_M2K / (CONTACT_W_M2K + inside)
+        """Share of the wall in the temperature of the paste that touches it."""
+        profile = self._profile
+        self._corner = max(0.0, min(profile.core, profile.mid, profile.edge) - profile.coldest)
+        """The lid's corner lies below all rings: its steady shortfall, as the geometry has it, always counts."""
 
     def update(self, *, paste_c: float, wall_c: float | None, duty: float, dt_s: float) -> Estimate:
         """Advance by `dt_s` with the duty delivered, then correct by the reading."""
@@ -85,9 +95,8 @@ class LayerEstimator:
         if model.stirred:
             paste, to = model.wall_paste_w_k, self._rings[0]
         else:
-            bottom = sum(self._bottom)
-            paste = self._rim + bottom
-            below = sum(g * t for g, t in zip(self._bottom, self._rings, strict=True))
+            paste = self._rim + self._below
+            below = sum([g * t for g, t in zip(self._bottom, self._rings, strict=True)])
             to = (self._rim * self._rings[-1] + below) / paste
         return Flow(paste, to, model.wall_loss_w_k, model.ambient_c, model.power_w)
 
@@ -107,25 +116,32 @@ class LayerEstimator:
         """Backward Euler over the rings: a tridiagonal system (Thomas algorithm), stable for any step."""
         if dt <= 0:
             return
-        wall, room = self._wall, self._model.ambient_c
-        upper, right = [0.0] * _RINGS, [0.0] * _RINGS
-        below = 0.0
+        if dt != self._factored_for:
+            self._factor(dt)
+        wall, room, value = self._wall, self._model.ambient_c, 0.0
+        right = []
+        for t, (store, heated, top, below, share) in zip(self._rings, self._factors, strict=True):
+            value = (store * t + heated * wall + top * room + below * value) * share
+            right.append(value)
+        temp = 0.0
+        for i in range(_RINGS - 1, -1, -1):
+            temp = right[i] + self._upper[i] * temp
+            right[i] = temp
+        self._rings = right
+
+    def _factor(self, dt: float) -> None:
+        """Eliminate once for a step of `dt`: the matrix stays the same while the step does."""
+        self._factored_for, self._factors, self._upper = dt, [], []
+        below, upper = 0.0, 0.0
         for i in range(_RINGS):
             above = self._between[i] if i + 1 < _RINGS else 0.0
-            rim = self._rim if i + 1 == _RINGS else 0.0
-            store = self._heat[i] / dt
-            heated = rim + self._bottom[i]
-            value = store * self._rings[i] + heated * wall + self._top[i] * room
-            diagonal = store + above + below + heated + self._top[i]
-            if i:
-                diagonal -= below * upper[i - 1]
-                value += below * right[i - 1]
-            upper[i], right[i] = above / diagonal, value / diagonal
+            heated = self._bottom[i] + (self._rim if i + 1 == _RINGS else 0.0)
+            store, top = self._heat[i] / dt, self._top[i]
+            share = 1.0 / (store + above + below + heated + top - below * upper)
+            upper = above * share
+            self._upper.append(upper)
+            self._factors.append((store, heated, top, below, share))
             below = above
-        temp = 0.0
-        for i in reversed(range(_RINGS)):
-            temp = right[i] + upper[i] * temp
-            self._rings[i] = temp
 
     def _correct(self, paste_c: float, dt: float) -> None:
         wrong = paste_c - self._rings[self._at]
@@ -140,17 +156,12 @@ class LayerEstimator:
 
     def _estimate(self, paste_c: float) -> Estimate:
         rings, wall = self._rings, self._wall
-        film = CONTACT_W_M2K
-        inside = self._model.k_w_mk / (self._model.radius_m / _RINGS / 2)
-        rim = rings[-1] if self._model.stirred else (film * wall + inside * rings[-1]) / (film + inside)
-        # The lid's corner lies below all rings: its steady shortfall, as the geometry has it, always counts.
-        share = min(self._profile.core, self._profile.mid, self._profile.edge) - self._profile.coldest
-        corner = max(0.0, share) * (wall - self._model.ambient_c)
-        coldest = min(*rings, rim) - max(0.0, corner)
+        rim = rings[-1] if self._model.stirred else rings[-1] + self._film * (wall - rings[-1])
+        coldest = min(*rings, rim) - self._corner * max(0.0, wall - self._model.ambient_c)
         return Estimate(
             wall_c=wall,
             paste_c=paste_c,
             coldest_c=min(coldest, paste_c),
             hottest_c=max(*rings, rim, paste_c),
-            mean_c=sum(w * t for w, t in zip(self._weights, rings, strict=True)),
+            mean_c=sum([w * t for w, t in zip(self._weights, rings, strict=True)]),
         )

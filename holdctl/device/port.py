@@ -45,7 +45,7 @@ class Port:
         try:
             # Waited for here and not by pyserial, whose read(1) would return a frame's first byte alone.
             self._waiter.poll(READ_WAIT_MS)
-            return self._serial.read(min(self._serial.in_waiting or 1, MAX_READ))
+            return self._serial.read(MAX_READ)  # timeout 0: what is there, in one system call
         except (OSError, termios.error) as error:
             raise LinkError(_lost(self.url, error)) from error
 

@@ -239,8 +239,9 @@ class Hold:
             self._silent_too_long(now)
             return True
         self.last_values = values
-        for name in ("no-reading", "probe-fault"):
-            self.clear(name)
+        if self.standing or self.state is State.HELD:
+            for name in ("no-reading", "probe-fault"):
+                self.clear(name)
         self._cutout(reading, now)
         return self._over_limit(values, now) or not self.high.armed
 
@@ -256,16 +257,16 @@ class Hold:
             self.clear("node-cutout")
 
     def _over_limit(self, values: Values, now: Instant) -> bool:
-        limited = {channel: values.seen_c[channel] for channel in self.high.limits_c}
         armed = self.high.armed
-        over = self.high.over(limited)
+        over = self.high.over(values.seen_c)
         # A single wild value takes the relay off for its second; the latch waits for the second reading.
         sure = [channel for channel in over if channel not in values.doubtful]
         if sure and armed:
             channel = sure[0]
             probe = next(p for p in self.settings.probe if p.channel == channel)
             top = self.high.limits_c[channel]
-            text = f"probe {channel} ({probe.name or probe.place.value}) at {limited[channel]:.1f} °C, limit {top:g} °C"
+            text = f"probe {channel} ({probe.name or probe.place.value}) at {values.seen_c[channel]:.1f} °C"
+            text += f", limit {top:g} °C"
             self._trip("high-limit", now, text)
         return bool(over)
 

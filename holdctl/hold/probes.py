@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import msgspec
+
 from holdctl.events import ProbeFault, Reading
 from holdctl.settings import PASTE_PLACES, Place, Probe
 
@@ -11,8 +13,7 @@ JUMP_K = 3.0
 even a full-power wall of the smallest warmer moves by less."""
 
 
-@dataclass(frozen=True, slots=True)
-class Values:
+class Values(msgspec.Struct, frozen=True):
     """Temperatures by channel after offset, °C. `fault` names the first bad probe; then nothing is usable."""
 
     seen_c: Mapping[int, float]
@@ -32,15 +33,14 @@ class ProbeSet:
     _confirmed: dict[int, float] = field(default_factory=dict)
     _pending: dict[int, float] = field(default_factory=dict)
 
-    @property
-    def paste(self) -> Probe:
-        """The probe whose place the setpoint means: the first one in the paste."""
-        return next(probe for probe in self.probes if probe.place in PASTE_PLACES)
+    paste: Probe = field(init=False)
+    """The probe whose place the setpoint means: the first one in the paste."""
+    wall: Probe | None = field(init=False)
+    """The probe at the heated wall, if there is one."""
 
-    @property
-    def wall(self) -> Probe | None:
-        """The probe at the heated wall, if there is one."""
-        return next((probe for probe in self.probes if probe.place is Place.WALL), None)
+    def __post_init__(self) -> None:
+        self.paste = next(probe for probe in self.probes if probe.place in PASTE_PLACES)
+        self.wall = next((probe for probe in self.probes if probe.place is Place.WALL), None)
 
     def forget(self) -> None:
         """Start anew after a gap: the next values are taken as they come."""

@@ -8,6 +8,8 @@ import re
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+import msgspec
+
 from holdctl.errors import ConfigError
 from holdctl.events import Estimate, Notice, NoticeKind, Phase
 from holdctl.settings import Programme, Step
@@ -40,8 +42,7 @@ def describe(step: Step) -> str:
     return f"hold {step.to:g} °C for {step.hold_for}"
 
 
-@dataclass(frozen=True, slots=True)
-class Want:
+class Want(msgspec.Struct, frozen=True):
     """What the programme wants now: a setpoint (None: relay off) and the phase."""
 
     setpoint_c: float | None

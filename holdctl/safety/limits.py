@@ -25,7 +25,10 @@ class HighLimit:
 
     def over(self, temps_c: Mapping[int, float]) -> list[int]:
         """Note one set of temperatures; return the probes above their limit."""
-        self._been_below |= {key for key, top in self.limits_c.items() if temps_c[key] <= top - ARM_BELOW_K}
+        if not self.armed:
+            self._been_below |= {
+                key for key, top in self.limits_c.items() if temps_c[key] <= top - ARM_BELOW_K
+            }
         return [key for key, top in self.limits_c.items() if temps_c[key] > top]
 
     def cool(self, temps_c: Mapping[int, float]) -> bool:

@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from holdctl.events import (
     Decision,

@@ -4,12 +4,12 @@ import json
 import math
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from holdctl.errors import StoreError
 from holdctl.events import Instant, Phase, Reading
