@@ -72,6 +72,15 @@ def test_hours_at_a_limit_wind_up_nothing(start_c):
     assert _step(long) == _step(short)
 
 
+def test_the_integral_stops_where_the_output_meets_its_limit():
+    """Near enough to integrate, at full duty: the gain's part, 0.05 · 2.5, is never added to a full integral."""
+    cascade = _cascade()
+    for _ in range(7200):
+        asked = _step(cascade, 64.0, 64.0)
+    assert (asked.wall_c, asked.duty) == (CEILING, 1.0)
+    assert _step(cascade, 64.0, 66.4).duty == pytest.approx(1.0 - 0.05 * 2.4, abs=0.005)
+
+
 def test_a_far_start_leaves_no_integral_at_all():
     """Heating from cold is the feed-forward's and the gain's work: the integral waits until it is near."""
     used = _cascade()

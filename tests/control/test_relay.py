@@ -188,13 +188,28 @@ def test_the_duty_is_averaged_over_the_cycle_and_not_sampled_at_its_start():
     assert node.on_s / node.now_s == pytest.approx(0.3, abs=0.005)
 
 
-def test_a_rest_forgets_the_debt_and_starts_the_minimum_off_time():
-    rested = RelayTiming(60.0, 2.0, 5.0)
-    for _ in range(10):
-        rested.lease(1.0, 1.0)
+def _indebted() -> RelayTiming:
+    """A relay that owes half a minute: full duty was asked for while it waited for its next cycle."""
+    timing = RelayTiming(60.0, 2.0, 5.0)
+    for duty in [0.1] * 40 + [0.0] * 10 + [1.0] * 30:
+        timing.lease(duty, 1.0)
+    timing.lease(0.0, 3.0)
+    return timing
+
+
+def test_a_rest_forgets_the_debt():
+    rested, other = _indebted(), _indebted()
     rested.rest()
-    assert [rested.lease(0.0, 1.0) for _ in range(120)] == [0] * 120
-    assert rested.lease(0.01, 1.0) == 0, "a debt from before the rest is paid"
+    assert sum(other.lease(0.01, 1.0) > 0 for _ in range(100)) > 10
+    assert [rested.lease(0.01, 1.0) for _ in range(100)] == [0] * 100, "a debt from before the rest is paid"
+
+
+def test_at_full_duty_the_relay_stays_on_though_a_second_too_much_was_given_before():
+    """Less than the minimum off-time would be left of the cycle."""
+    timing = RelayTiming(60.0, 2.0, 2.0)
+    timing._owed_s = -1.5
+    leases = [timing.lease(1.0, 1.0) for _ in range(300)]
+    assert all(leases[leases.index(BRIDGE_MS) :])
 
 
 def test_after_a_rest_the_relay_stays_off_for_the_minimum_off_time():
