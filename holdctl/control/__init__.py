@@ -7,7 +7,7 @@ parts of the paste where no probe sits. Everything is a pure function of what it
 """
 
 from holdctl.control.cascade import Cascade
-from holdctl.control.layers import Estimator, LayerEstimator
+from holdctl.control.estimator import Estimator
 from holdctl.control.relay import RelayTiming
 from holdctl.control.steady import Profile, steady_profile
 from holdctl.control.told import Told, told
@@ -15,7 +15,6 @@ from holdctl.control.told import Told, told
 __all__ = [
     "Cascade",
     "Estimator",
-    "LayerEstimator",
     "Profile",
     "RelayTiming",
     "Told",

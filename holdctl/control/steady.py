@@ -1,9 +1,11 @@
 """The steady profile of the paste: what geometry allows, whatever the controller does.
 
-Side and bottom are held at one wall temperature, the top loses heat through the lid. The stationary heat equation
+Side and bottom are held at one wall temperature, the top loses heat to the lid, whose
+temperature lies between wall and room. The stationary heat equation
 in the cylinder is linear, so one solution with wall 1 and room 0 scales to every setpoint.
 """
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -52,8 +54,8 @@ class Profile:
 def steady_profile(model: Told) -> Profile:
     """Solve ∇²T = 0 in the cylinder by finite volumes (film at wall, film at top); lumped where it is stirred."""
     if model.stirred:
-        top = model.top_w_m2k * 3.141592653589793 * model.radius_m**2
-        share = model.wall_paste_w_k / (model.wall_paste_w_k + top)
+        top = model.top_w_m2k * math.pi * model.radius_m**2
+        share = (model.wall_paste_w_k + top * model.lid_share) / (model.wall_paste_w_k + top)
         return Profile(core=share, mid=share, edge=share, coldest=share, hottest=share, mean=share)
     import numpy as np
 
@@ -104,7 +106,9 @@ def _solve(model: Told) -> "tuple[NDArray[Any], NDArray[Any]]":
             if row + 1 < _N:
                 join(cell, cell + _N, k * ring[col] / dz)
             else:
-                matrix[cell, cell] += ring[col] / (1 / model.top_w_m2k + dz / 2 / k)
+                top = ring[col] / (1 / model.top_w_m2k + dz / 2 / k)
+                matrix[cell, cell] += top
+                source[cell] += top * model.lid_share
             if row == 0:
                 bottom = ring[col] / (1 / CONTACT_W_M2K + dz / 2 / k)
                 matrix[cell, cell] += bottom

@@ -13,10 +13,14 @@ from holdctl.settings import Lid, Place, Settings
 CONTACT_W_M2K = 250.0
 """Wall to paste, W/m²K: a thin film between metal and gel (from memory, order of magnitude)."""
 
-TOP_W_M2K = {Lid.BOXED: 0.4, Lid.INSULATED: 0.9, Lid.ON: 7.0, Lid.OFF: 75.0}
-"""Paste surface to room, W/m²K. Lid off: convection 8 + radiation 6 + evaporation 36–87 (ASHRAE pool … Lewis with
-Stefan flow, from 65 °C into still air at 20 °C, 50 % RH); lid on: two still-air films in series (14 each);
-insulated: 4 cm of foam; boxed: the air above the lid is nearly as warm as the paste (from memory)."""
+TOP_W_M2K = {Lid.BOXED: 8.0, Lid.INSULATED: 8.0, Lid.ON: 10.0, Lid.OFF: 75.0}
+"""Paste surface to lid, W/m²K: still air between two plates near 65 °C (radiation 6, convection 2 to 4; from memory).
+Lid off: to the room, convection 8 + radiation 6 + evaporation 36–87 (ASHRAE pool … Lewis with Stefan flow, from 65 °C
+into still air at 20 °C, 50 % RH)."""
+
+LID_SHARE = {Lid.BOXED: 0.95, Lid.INSULATED: 0.85, Lid.ON: 0.4, Lid.OFF: 0.0}
+"""Where the lid's temperature lies between the room (0) and the wall (1): warm air and metal carry the wall's heat into
+a covered lid (from memory; the simulated warmers lie near these)."""
 
 PLACE_RADIUS = {Place.CORE: 0.0, Place.MID: 0.5, Place.EDGE: 0.9}
 """Where a place lies between axis (0) and wall (1)."""
@@ -42,6 +46,7 @@ class Told:
     rho_cp_j_m3k: float
     k_w_mk: float
     top_w_m2k: float
+    lid_share: float
     wall_paste_w_k: float
     """Wall to the paste that touches it, contact film only."""
 
@@ -86,5 +91,6 @@ def told(settings: Settings) -> Told:
         rho_cp_j_m3k=paste.rho_kg_m3 * paste.cp_j_kgk,
         k_w_mk=paste.k_w_mk,
         top_w_m2k=TOP_W_M2K[settings.vessel.lid],
+        lid_share=LID_SHARE[settings.vessel.lid],
         wall_paste_w_k=CONTACT_W_M2K * touched,
     )

@@ -7,7 +7,7 @@ same events give the same decisions, so a recorded night can be replayed.
 
 from collections.abc import Iterable
 
-from holdctl.control import Cascade, LayerEstimator, RelayTiming, told
+from holdctl.control import Cascade, Estimator, RelayTiming, steady_profile, told
 from holdctl.control.relay import BRIDGE_MS
 from holdctl.control.tuning import inner_gains, outer_gains
 from holdctl.events import (
@@ -40,6 +40,9 @@ WALL_MARGIN_K = 0.5
 """The wall is asked for no more than this below the programme's upper `every_part`: the wall loop overshoots."""
 
 
+WALL_BELOW_LIMIT_K = 5.0
+"""The wall is never asked for more than this below its high limit."""
+
 FLOOR_MARGIN_K = 1.0
 """The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
 
@@ -67,7 +70,8 @@ class Hold:
         self.last_values: Values | None = None
         model = told(settings)
         self._place = self.probes.paste.place
-        self._estimator = LayerEstimator(model, self._place)
+        self._estimator = Estimator(model, settings.probe)
+        self._profile = steady_profile(model)
         inner, inner_s = inner_gains(model, settings.warmer.cycle_s)
         self._ambient_c = model.ambient_c
         self._gains = (outer_gains(model, self._place, inner_s), inner)
@@ -195,11 +199,7 @@ class Hold:
         passed_ms = max(0, now.hold_ms - self._last_valid.hold_ms) if self._last_valid else 0
         self._last_valid = now
         delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
-        paste = values.used_c[self.probes.paste.channel]
-        wall = None if self.probes.wall is None else values.used_c[self.probes.wall.channel]
-        self._estimate = self._estimator.update(
-            paste_c=paste, wall_c=wall, duty=delivered, dt_s=passed_ms / 1000
-        )
+        self._estimate = self._estimator.update(values.used_c, delivered, passed_ms / 1000)
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
@@ -290,11 +290,12 @@ class Hold:
             self._rest()
             return 0
         cascade = self._cascade_at(want.setpoint_c)
+        hold_c = self._profile.wall_c(want.setpoint_c, self._place, self._ambient_c)
         asked = cascade.update(
             setpoint_c=want.setpoint_c,
             paste_c=self._estimate.paste_c,
             wall_c=self._estimate.wall_c,
-            wall_feed_c=self._estimator.profile.wall_c(want.setpoint_c, self._place, self._ambient_c),
+            wall_feed_c=hold_c,
             flow=self._estimator.flow(),
             dt_s=dt_s,
         )
@@ -311,7 +312,9 @@ class Hold:
             floor = min(floor, setpoint_c - 1.0)
             ceiling = high - WALL_MARGIN_K if control.wall_ceiling_c is None else control.wall_ceiling_c
             ceiling = max(ceiling, setpoint_c + 1.0)
-            self._cascade = Cascade(*self._gains, floor, min(ceiling, limits.wall_high_c - 2.0))
+            self._cascade = Cascade(
+                *self._gains, floor, min(ceiling, limits.wall_high_c - WALL_BELOW_LIMIT_K)
+            )
             self._cascade_for = setpoint_c
         return self._cascade
 

@@ -17,7 +17,7 @@ from scipy.special import j0, j1, jn_zeros
 
 from holdctl.control import Profile, steady_profile, told
 from holdctl.control.steady import _solve
-from holdctl.control.told import CONTACT_W_M2K, TOP_W_M2K, Told
+from holdctl.control.told import CONTACT_W_M2K, LID_SHARE, TOP_W_M2K, Told
 from holdctl.settings import Lid, Place
 from holdsim import PRESETS
 from tests.closed_loop import told as settings_of
@@ -25,9 +25,9 @@ from tests.closed_loop import told as settings_of
 NAMES = sorted(PRESETS)
 UNSTIRRED = [name for name in NAMES if not PRESETS[name].warmer.stirred]
 LIDS = list(Lid)
-FIELD = {Lid.BOXED: 0.0003, Lid.INSULATED: 0.0005, Lid.ON: 0.0031, Lid.OFF: 0.0083}
+FIELD = {Lid.BOXED: 0.0002, Lid.INSULATED: 0.0006, Lid.ON: 0.0027, Lid.OFF: 0.0083}
 """Largest error of a cell as a share of the wall's excess over the room, as measured on the four unstirred presets
-(0.0031 is 0.14 K at an excess of 45 K); the largest sits in the corner under the lid."""
+(0.0027 is 0.12 K at an excess of 45 K); the largest sits in the corner under the lid."""
 PLACES = {Lid.BOXED: 0.0001, Lid.INSULATED: 0.0001, Lid.ON: 0.0004, Lid.OFF: 0.0009}
 """The same for the three places of a probe."""
 
@@ -35,7 +35,9 @@ PLACES = {Lid.BOXED: 0.0001, Lid.INSULATED: 0.0001, Lid.ON: 0.0004, Lid.OFF: 0.0
 def _model(name="jacket", lid=None, ambient_c=20.0) -> Told:
     settings = settings_of(name, ambient_c=ambient_c)
     model = told(settings)
-    return model if lid is None else dataclasses.replace(model, top_w_m2k=TOP_W_M2K[lid])
+    if lid is None:
+        return model
+    return dataclasses.replace(model, top_w_m2k=TOP_W_M2K[lid], lid_share=LID_SHARE[lid])
 
 
 def _series(model: Told, r: float, z: float, terms: int = 120) -> float:
@@ -59,7 +61,9 @@ def _series(model: Told, r: float, z: float, terms: int = 120) -> float:
     top = (1 + down_h) / 2 + bottom * (1 - down_h) / 2
     slope = rate * ((1 - down_h) / 2 + bottom * (1 + down_h) / 2)
     a = model.top_w_m2k * parts / (k * slope + model.top_w_m2k * top)
-    return float(1 - np.sum(a * shape * j0(rate * r)))
+    behind_a_lid_at_room = float(1 - np.sum(a * shape * j0(rate * r)))
+    # linear in wall and lid: a lid between room and wall shifts and shrinks the whole field
+    return model.lid_share + (1 - model.lid_share) * behind_a_lid_at_room
 
 
 @pytest.mark.parametrize("lid", LIDS)
@@ -102,7 +106,7 @@ def test_heat_in_through_the_wall_is_heat_out_through_the_lid(name, lid):
     ring = volume[0] / dz
     side = 2 * np.pi * model.radius_m * dz / (1 / CONTACT_W_M2K + dr / 2 / k) * (1 - field[:, -1]).sum()
     bottom = (ring / (1 / CONTACT_W_M2K + dz / 2 / k) * (1 - field[0])).sum()
-    top = (ring / (1 / model.top_w_m2k + dz / 2 / k) * field[-1]).sum()
+    top = (ring / (1 / model.top_w_m2k + dz / 2 / k) * (field[-1] - model.lid_share)).sum()
     assert side + bottom == pytest.approx(top, rel=1e-9)
 
 
@@ -117,7 +121,7 @@ def test_the_maximum_principle_holds_for_any_vessel(radius, height, k, top):
     """Nothing is warmer than the wall or colder than the room, and the mean lies between the extremes."""
     model = dataclasses.replace(_model(), radius_m=radius, height_m=height, k_w_mk=k, top_w_m2k=top)
     profile = steady_profile(model)
-    assert 0.0 < profile.coldest <= profile.mean <= profile.hottest < 1.0
+    assert 0.0 < profile.coldest <= profile.mean <= profile.hottest <= 1.0 + 1e-9
     for place in (Place.CORE, Place.MID, Place.EDGE):
         assert profile.coldest <= profile.share(place) <= profile.hottest
 
@@ -133,7 +137,7 @@ def test_a_stirred_paste_is_one_temperature_between_wall_and_room_as_two_conduct
     model = _model("stirred-kettle")
     profile = steady_profile(model)
     top = model.top_w_m2k * np.pi * model.radius_m**2
-    share = model.wall_paste_w_k / (model.wall_paste_w_k + top)
+    share = (model.wall_paste_w_k + top * model.lid_share) / (model.wall_paste_w_k + top)
     assert profile == Profile(*[pytest.approx(share)] * 6)
 
 
@@ -152,13 +156,13 @@ def test_the_setpoint_for_a_coldest_paste_gives_that_coldest_paste(setpoint, amb
 @pytest.mark.parametrize("ambient_c", [18.0, 24.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_the_told_profile_lies_near_the_simulators_own(name, ambient_c):
-    """Measured: coldest −1.08…0.00 K, hottest −0.43…+0.29 K, wall −0.46…+0.28 K. Too cold is the side to err on."""
+    """Measured: coldest −0.88…+0.05 K, hottest −0.56…+0.19 K, wall −0.60…+0.21 K. Too cold is the side to err on."""
     profile, model = steady_profile(_model(name, ambient_c=ambient_c)), PRESETS[name]
     truth = model.build(ambient_c=ambient_c).steady(65.0, Place.MID)
     coldest = profile.coldest_c(65.0, Place.MID, ambient_c) - truth.coldest_c
     hottest = profile.hottest_c(65.0, Place.MID, ambient_c) - truth.hottest_c
     wall = profile.wall_c(65.0, Place.MID, ambient_c) - truth.wall_c
     print(f"{name} in {ambient_c:g}: coldest {coldest:+.2f}, hottest {hottest:+.2f}, wall {wall:+.2f} K")
-    assert -1.15 <= coldest <= 0.02
-    assert abs(hottest) <= 0.5
-    assert abs(wall) <= 0.5
+    assert -0.95 <= coldest <= 0.06
+    assert -0.6 <= hottest <= 0.25
+    assert -0.65 <= wall <= 0.25

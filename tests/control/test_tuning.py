@@ -98,7 +98,7 @@ def test_every_paste_loop_is_at_least_as_robust_as_simc(name, place):
 def _slow_paste() -> Told:
     return Told(
         power_w=100.0, wall_j_k=1000.0, wall_loss_w_k=0.5, delay_s=30.0, stirred=False, ambient_c=20.0,
-        radius_m=0.08, height_m=0.1, paste_j_k=7000.0, rho_cp_j_m3k=3.6e6, k_w_mk=0.5, top_w_m2k=7.0,
+        radius_m=0.08, height_m=0.1, paste_j_k=7000.0, rho_cp_j_m3k=3.6e6, k_w_mk=0.5, top_w_m2k=7.0, lid_share=0.0,
         wall_paste_w_k=10.0,
     )  # fmt: skip
 

@@ -1,0 +1,242 @@
+"""Kalman filter over the thermal model: what no probe sees, with its uncertainty.
+
+State: the network's modes, one lag state per probe (a probe in paste answers late), and a disturbance in duty (mains,
+lid, a wrong power: whatever heat comes or goes that the model does not know), a random walk that makes the estimate
+free of offset. Readings are quantised and noisy: R = q²/12 + σ². The gain is recomputed while it still changes, then
+kept. Formulas: Anderson & Moore, Optimal Filtering (1979), ch. 3 (from memory); the tests hold the settled
+covariance against the discrete algebraic Riccati equation.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.model import HEATER, PASTE, WALL, ThermalModel
+from holdctl.settings import Place
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+_SETTLED = 1e-4
+"""Relative change of the gain at which it is kept."""
+_SETTLE_EVERY = 20
+_START_PASTE_K, _START_WALL_K, _START_HEATER_K = 0.7, 3.0, 8.0
+"""Standard deviations of the first guess where no probe tells better."""
+_NODE_K_S = 2e-3
+"""Growth of a node's error by what the model leaves out, K/√s."""
+_LOAD_DUTY_S = 4e-4
+"""Random walk of the disturbance, duty/√s: 1 % in ten minutes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """One probe: where it is, how late and how coarse it is."""
+
+    place: Place
+    lag_s: float = 12.0
+    noise_k: float = 0.03
+    step_k: float = 0.0625
+
+    @property
+    def variance(self) -> float:
+        """Variance of one reading, K²: quantisation and noise."""
+        return self.noise_k**2 + self.step_k**2 / 12
+
+
+class KalmanFilter:
+    """One warmer's filter; temperatures in °C at its edges, excesses over the room inside."""
+
+    def __init__(self, model: ThermalModel, sensors: tuple[Sensor, ...], tick_s: float = 1.0) -> None:
+        import numpy as np
+
+        self.sensors, self.tick_s = sensors, tick_s
+        self.x: Floats = np.zeros(0)
+        self.p: Floats = np.zeros((0, 0))
+        self._use(model)
+        self._inputs: deque[float] = deque(maxlen=self._delay + 1)
+
+    @property
+    def started(self) -> bool:
+        """Whether a first reading has come."""
+        return len(self.x) > 0
+
+    @property
+    def nodes(self) -> "Floats":
+        """Temperatures of all nodes, °C."""
+        return self.model.shape @ self.x[: self.model.nodes] + self.model.parameters.ambient_c
+
+    @property
+    def modes(self) -> "Floats":
+        """The network's modes: what a prediction starts from."""
+        return self.x[: self.model.nodes]
+
+    @property
+    def load(self) -> float:
+        """The disturbance, in duty: negative where heat is missing."""
+        return float(self.x[-1])
+
+    def start(self, readings_c: "list[float | None]") -> None:
+        """Begin from the first readings: the paste all at its probe, wall and heater at the wall's."""
+        import numpy as np
+
+        paste, wall = self._first(readings_c)
+        temps = np.full(self.model.nodes, paste)
+        temps[HEATER] = temps[WALL] = wall
+        self._begin(temps, readings_c, known_wall=wall != paste or self._has_wall(readings_c))
+
+    def cross(self, seconds: float, duty: float, readings_c: "list[float | None]") -> None:
+        """Pass a gap of any length exactly, uncertainty growing, then take the readings."""
+        n = self.model.nodes
+        self.x[:n] = self.model.advance(self.x[:n], duty + self.load, seconds)
+        excess = self.model.shape @ self.x[:n]
+        for index, sensor in enumerate(self.sensors):
+            self.x[n + index] = float(self.model.row(sensor.place) @ excess)
+        self.p = self.p + self._q * (seconds / self.tick_s)
+        self._inputs.clear()
+        self._settled = False
+        self._all(readings_c)
+
+    def step(self, duty: float, readings_c: "list[float | None]") -> None:
+        """Pass one tick at `duty` delivered, then take the readings (None: missing)."""
+        self.predict(duty)
+        self.correct(readings_c)
+
+    def predict(self, duty: float) -> None:
+        """Pass one tick at `duty` delivered."""
+        self._inputs.append(duty)
+        self.x = self._f @ self.x + self._g * self._inputs[0]
+        if not self._settled:
+            self.p = self._f @ self.p @ self._f.T + self._q
+
+    def correct(self, readings_c: "list[float | None]") -> None:
+        """Take the readings of this moment (None: missing)."""
+        self._kept += 1
+        self._all(readings_c)
+        if not self._settled and self._kept % _SETTLE_EVERY == 0:
+            self._judge()
+
+    def _all(self, readings_c: "list[float | None]") -> None:
+        ambient = self.model.parameters.ambient_c
+        for index, value in enumerate(readings_c):
+            if value is not None and math.isfinite(value):
+                self._take(index, value - ambient)
+
+    def mixed(self, paste_c: float) -> None:
+        """The paste has been stirred: all of it is at `paste_c`; wall, heater and load go on."""
+        temps, load = self.nodes, self.load
+        temps[PASTE:] = paste_c
+        self._begin(temps, [None] * len(self.sensors), known_wall=True, share=0.4)
+        self.x[-1] = load
+
+    def innovation(self, index: int, value_c: float) -> tuple[float, float]:
+        """Return what a reading differs from what is predicted for now, K, and the standard deviation of that."""
+        at = self.model.nodes + index
+        spread = float(self.p[at, at]) + self.sensors[index].variance
+        return value_c - self.model.parameters.ambient_c - float(self.x[at]), math.sqrt(max(spread, 1e-9))
+
+    def deviation(self, row: "Floats") -> float:
+        """Return the standard deviation of a weighted sum of nodes, K."""
+        weights = row @ self.model.shape
+        n = self.model.nodes
+        return math.sqrt(max(0.0, float(weights @ self.p[:n, :n] @ weights)))
+
+    def _use(self, model: ThermalModel) -> None:
+        """Build the discrete system for one tick, exact for the modes."""
+        import numpy as np
+
+        self.model = model
+        n, m, dt = model.nodes, len(self.sensors), self.tick_s
+        decay = np.exp(-model.rates * dt)
+        gain = model.drive * (1 - decay) / model.rates
+        size = n + m + 1
+        f, g = np.zeros((size, size)), np.zeros(size)
+        f[np.arange(n), np.arange(n)] = decay
+        f[:n, -1], g[:n] = gain, gain
+        for index, sensor in enumerate(self.sensors):
+            keep = math.exp(-dt / max(sensor.lag_s, 0.1))
+            row = (1 - keep) * (model.row(sensor.place) @ model.shape)
+            f[n + index, :n] = row * decay
+            f[n + index, n + index] = keep
+            f[n + index, -1] = g[n + index] = row @ gain
+        f[-1, -1] = 1.0
+        noise = np.full(n, _NODE_K_S**2 * dt)
+        q = np.zeros((size, size))
+        q[:n, :n] = model.project @ (noise[:, None] * model.project.T)
+        q[-1, -1] = _LOAD_DUTY_S**2 * dt
+        self._f, self._g, self._q = f, g, q
+        self._gains: list[Floats | None] = [None] * m
+        self._last: list[Floats | None] = [None] * m
+        self._settled, self._kept = False, 0
+        self._delay = round(model.parameters.delay_s / dt)
+
+    def _begin(
+        self, temps_c: "Floats", readings_c: "list[float | None]", *, known_wall: bool, share: float = 1.0
+    ) -> None:
+        import numpy as np
+
+        model = self.model
+        n, m = model.nodes, len(self.sensors)
+        excess = temps_c - model.parameters.ambient_c
+        self.x = np.zeros(n + m + 1)
+        self.x[:n] = model.project @ excess
+        spread = np.zeros((n, n))
+        spread[PASTE:, PASTE:] = (_START_PASTE_K * share) ** 2 * 0.5
+        spread[np.arange(PASTE, n), np.arange(PASTE, n)] += (_START_PASTE_K * share) ** 2 * 0.5
+        spread[WALL, WALL] = (0.3 if known_wall else _START_WALL_K) ** 2
+        spread[HEATER, HEATER] = (_START_HEATER_K * share) ** 2
+        self.p = np.zeros((n + m + 1, n + m + 1))
+        self.p[:n, :n] = model.project @ spread @ model.project.T
+        for index, sensor in enumerate(self.sensors):
+            value = readings_c[index]
+            seen = float(model.row(sensor.place) @ excess)
+            self.x[n + index] = seen if value is None else value - model.parameters.ambient_c
+            self.p[n + index, n + index] = sensor.variance
+        self.p[-1, -1] = 0.05**2
+        self._settled, self._kept = False, 0
+
+    def _first(self, readings_c: "list[float | None]") -> tuple[float, float]:
+        paste = wall = None
+        for sensor, value in zip(self.sensors, readings_c, strict=True):
+            if value is None or sensor.place is Place.AIR:
+                continue
+            if sensor.place is Place.WALL:
+                wall = value
+            elif paste is None:
+                paste = value
+        paste = paste if paste is not None else wall
+        if paste is None:
+            raise ValueError("the filter starts from a reading of paste or wall")
+        return paste, paste if wall is None else wall
+
+    def _has_wall(self, readings_c: "list[float | None]") -> bool:
+        return any(
+            s.place is Place.WALL and v is not None for s, v in zip(self.sensors, readings_c, strict=True)
+        )
+
+    def _take(self, index: int, excess: float) -> None:
+        """Update by one probe; its lag state is what is measured."""
+        at = self.model.nodes + index
+        kept = self._gains[index]
+        if not self._settled or kept is None:
+            column = self.p[:, at].copy()
+            kept = column / (column[at] + self.sensors[index].variance)
+            self.p -= kept[:, None] * column[None, :]
+            self._gains[index] = kept
+        self.x = self.x + kept * (excess - self.x[at])
+
+    def _judge(self) -> None:
+        """Keep the gains once they no longer change."""
+        import numpy as np
+
+        change = 0.0
+        for index, gain in enumerate(self._gains):
+            before = self._last[index]
+            if gain is None or before is None:
+                change = math.inf
+            else:
+                change = max(change, float(np.abs(gain - before).max() / (np.abs(gain).max() + 1e-12)))
+            self._last[index] = None if gain is None else gain.copy()
+        self._settled = change < _SETTLED * _SETTLE_EVERY

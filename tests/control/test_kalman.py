@@ -1,0 +1,107 @@
+"""The Kalman filter: against the Riccati equation, and against a truth that its own model made."""
+
+import numpy as np
+import pytest
+from scipy.linalg import solve_discrete_are
+
+from holdctl.control import told
+from holdctl.control.kalman import KalmanFilter, Sensor
+from holdctl.control.model import PASTE, WALL, ThermalModel, nominal
+from holdctl.settings import Place
+from tests.closed_loop import told as settings_of
+
+BOTH = (Sensor(Place.MID), Sensor(Place.WALL, 5.0))
+
+
+def _filter(name="stirred-kettle", sensors=BOTH):
+    geometry = told(settings_of(name))
+    return KalmanFilter(ThermalModel(geometry, nominal(geometry)), sensors)
+
+
+def test_the_settled_covariance_is_the_riccati_equations(monkeypatch):
+    """scipy.linalg.solve_discrete_are is the reference."""
+    kalman = _filter()
+    monkeypatch.setattr(kalman, "_judge", lambda: None)
+    kalman.start([65.0, 65.0])
+    for _ in range(60_000):
+        kalman.step(0.1, [65.0, 65.0])
+    n = kalman.model.nodes
+    c = np.zeros((2, n + 3))
+    c[0, n] = c[1, n + 1] = 1.0
+    r = np.diag([sensor.variance for sensor in BOTH])
+    prior = solve_discrete_are(kalman._f.T, c.T, kalman._q + 1e-15 * np.eye(n + 3), r)
+    gain = prior @ c.T @ np.linalg.inv(c @ prior @ c.T + r)
+    exact = prior - gain @ c @ prior
+    assert np.diag(kalman.p) == pytest.approx(np.diag(exact), rel=0.02, abs=1e-9)
+
+
+@pytest.mark.parametrize("sensors", [BOTH, BOTH[:1], (Sensor(Place.CORE),), (Sensor(Place.EDGE),)])
+def test_on_a_truth_of_its_own_model_the_error_stays_within_what_it_says(sensors):
+    rng = np.random.default_rng(7)
+    kalman = _filter("mat-box", sensors)
+    model = kalman.model
+    ambient = model.parameters.ambient_c
+    modes = model.project @ np.full(model.nodes, 40.0 - ambient)
+    lagged = np.full(len(sensors), 40.0)
+    rows = np.array([model.row(sensor.place) for sensor in sensors])
+    delay = [0.0] * kalman._delay
+    kalman.start([40.0] * len(sensors))
+    outside = 0
+    for second in range(7200):
+        duty = float((second // 40) % 3 == 0)
+        delay.append(duty)
+        modes = model.advance(modes, delay.pop(0), 1.0)
+        nodes = model.shape @ modes + ambient
+        keep = np.exp(-1.0 / np.array([sensor.lag_s for sensor in sensors]))
+        lagged = keep * lagged + (1 - keep) * (rows @ nodes)
+        seen = np.round((lagged + rng.normal(0, 0.03, len(sensors))) / 0.0625) * 0.0625
+        kalman.step(duty, seen.tolist())
+        for row in (model.row(Place.WALL), model.row(Place.CORE), model.lid_row()):
+            error = float(row @ (kalman.nodes - nodes))
+            outside += abs(error) > 3 * kalman.deviation(row) + 0.02
+    assert outside <= 0.01 * 3 * 7200
+
+
+def test_a_load_that_nobody_told_is_found_and_leaves_no_offset():
+    kalman = _filter()
+    model = kalman.model
+    ambient = model.parameters.ambient_c
+    modes = model.project @ np.full(model.nodes, 65.0 - ambient)
+    kalman.start([65.0, 65.0])
+    for _ in range(4 * 3600):
+        modes = model.advance(modes, 0.05 - 0.02, 1.0)
+        nodes = model.shape @ modes + ambient
+        kalman.step(0.05, [float(nodes[PASTE]), float(nodes[WALL])])
+    assert kalman.load == pytest.approx(-0.02, abs=0.001)
+    assert kalman.nodes == pytest.approx(nodes, abs=0.1)
+
+
+def test_a_missing_reading_is_left_out_and_a_wild_number_changes_nothing():
+    kalman = _filter()
+    kalman.start([65.0, 65.0])
+    kalman.step(0.1, [None, None])
+    before = kalman.x.copy()
+    kalman.correct([float("nan"), float("inf")])
+    assert (kalman.x == before).all()
+
+
+def test_a_stir_levels_the_paste_and_leaves_the_wall():
+    kalman = _filter("jacket")
+    kalman.start([74.0, 60.0])
+    for _ in range(600):
+        kalman.step(0.0, [74.0, 60.0])
+    wall = kalman.nodes[WALL]
+    kalman.mixed(66.0)
+    assert kalman.nodes[PASTE:] == pytest.approx(66.0)
+    assert kalman.nodes[WALL] == pytest.approx(wall)
+
+
+def test_across_a_gap_the_uncertainty_grows():
+    kalman = _filter("jacket")
+    kalman.start([66.0, 66.0])
+    for _ in range(1200):
+        kalman.step(0.05, [66.0, 66.0])
+    row = kalman.model.row(Place.CORE)
+    before = kalman.deviation(row)
+    kalman.cross(3600.0, 0.0, [None, None])
+    assert kalman.deviation(row) > before
