@@ -88,16 +88,31 @@ class KalmanFilter:
         self._begin(temps, readings_c, known_wall=wall != paste or self._has_wall(readings_c))
 
     def cross(self, seconds: float, duty: float, readings_c: "list[float | None]") -> None:
-        """Pass a gap of any length exactly, uncertainty growing, then take the readings."""
-        n = self.model.nodes
-        self.x[:n] = self.model.advance(self.x[:n], duty + self.load, seconds)
-        excess = self.model.shape @ self.x[:n]
+        """Pass a gap of any length at once, uncertainty growing as if tick by tick, then take the readings."""
+        ticks = max(1, round(seconds / self.tick_s))
+        f, q = self._over(ticks)
+        pushed = self.model.advance(0.0 * self.modes, duty, ticks * self.tick_s)
+        self.x = f @ self.x
+        self.x[: self.model.nodes] += pushed
         for index, sensor in enumerate(self.sensors):
-            self.x[n + index] = float(self.model.row(sensor.place) @ excess)
-        self.p = self.p + self._q * (seconds / self.tick_s)
+            self.x[self.model.nodes + index] += self.model.row(sensor.place) @ self.model.shape @ pushed
+        self.p = f @ self.p @ f.T + q
         self._inputs.clear()
         self._settled = False
-        self._all(readings_c)
+        self.correct(readings_c)
+
+    def _over(self, ticks: int) -> "tuple[Floats, Floats]":
+        """Return transition and noise over many ticks, by doubling."""
+        import numpy as np
+
+        f, q = np.eye(len(self._f)), np.zeros_like(self._q)
+        step_f, step_q = self._f, self._q
+        while ticks:
+            if ticks & 1:
+                f, q = step_f @ f, step_f @ q @ step_f.T + step_q
+            step_f, step_q = step_f @ step_f, step_f @ step_q @ step_f.T + step_q
+            ticks >>= 1
+        return f, q
 
     def step(self, duty: float, readings_c: "list[float | None]") -> None:
         """Pass one tick at `duty` delivered, then take the readings (None: missing)."""
