@@ -1,0 +1,289 @@
+"""The least time that any control could need on a plant, with perfect knowledge: a linear programme.
+
+For a given arrival time the programme finds the duty (each step 0 to 1) that misses the goal by least; the arrival
+time at which the miss is zero is the limit. The heat flows in modes: the strong ones are states, the rest follow at
+once. Temperatures that the heater does not cause (start, room, what nonlinear losses differ from linear ones) come
+from the whole model. Only the cells of the paste that matter are constrained; others join when the whole model
+shows that they break a bound. For nonlinear losses and a moving room the programme is repeated along its own
+trajectory.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.optimize import linprog
+
+from holdctl.settings import Place
+from holdsim.bench.linear import Array, LinearModel
+
+FINE, TAIL = 140, 28
+"""Steps up to the arrival, and after it (each twice as long)."""
+LONGEST_S = 8 * 3600.0
+CELL_K = 0.02
+"""A cell that breaks a bound by more joins the programme."""
+
+Extra = Callable[[Array, Array], Array | None]
+Factors = Callable[[Array], Array]
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What has to be reached and kept from the arrival on, °C."""
+
+    place: Place
+    low_c: float
+    high_c: float
+    coldest_c: float
+    ceiling_c: float
+    cold_always: bool = False
+    """True: the coldest paste counts from the start on (a fall), not only after the arrival."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The least time, s (None: more than `LONGEST_S` or never), and the trajectory that takes it."""
+
+    seconds: float | None
+    times_s: Array = field(default_factory=lambda: np.empty(0))
+    duty: Array = field(default_factory=lambda: np.empty(0))
+    temps_c: Array = field(default_factory=lambda: np.empty((0, 0)))
+    programmes: int = 0
+
+
+def least_time(
+    model: LinearModel,
+    start_c: Array,
+    goal: Goal,
+    *,
+    factors: Factors | None = None,
+    extra: Extra | None = None,
+    precision: float = 0.001,
+) -> Limit:
+    """Return the least time from these node temperatures to `goal`, dead time included.
+
+    `factors` gives the mains' factor at given times, `extra` the heat that the linear model misses along a
+    trajectory (W at each node), None for none.
+    """
+    search = _Search(model, start_c, goal, factors, extra)
+    return search.run(precision)
+
+
+class _Search:
+    def __init__(
+        self, model: LinearModel, start_c: Array, goal: Goal, factors: Factors | None, extra: Extra | None
+    ) -> None:
+        self.model, self.goal = model, goal
+        self.factors = factors or (lambda times: np.ones(len(times)))
+        self.extra = extra
+        self.start_c = start_c
+        if model.delay_s > 0.0:
+            dt = np.array([model.delay_s])
+            self.start_c = model.run(start_c, np.zeros(1), dt)[0]
+        self.hot: set[int] = set()
+        self.cold: set[int] = set()
+        self.programmes = 0
+        self.known: tuple[Array, Array] | None = None
+        """Times and extra heat of the last trajectory."""
+        steady = model.steady(0.5 * (goal.low_c + goal.high_c), goal.place)[model.paste]
+        self.hot.add(int(np.argmax(steady)))
+        self.cold.add(int(np.argmin(steady)))
+
+    def run(self, precision: float) -> Limit:
+        if self._there():
+            return Limit(0.0)
+        guess = self._ride()
+        if guess is None:
+            return Limit(None)
+        found = self._root(guess, 0.01 if self.extra else precision)
+        if self.extra:
+            for _ in range(2):
+                if found is None:
+                    break
+                self._relinearise(found)
+                found = self._root(found.arrival_s, precision)
+        if found is None:
+            return Limit(None, programmes=self.programmes)
+        delay = self.model.delay_s
+        times = np.cumsum(found.dt_s) + delay
+        return Limit(found.arrival_s + delay, times, found.duty, found.temps_c, self.programmes)
+
+    def _there(self) -> bool:
+        """Whether the goal holds already and the steady duty would keep it: seen with the least programme."""
+        return self.solve(60.0).miss <= 0.0
+
+    def _ride(self) -> float | None:
+        """Return roughly when full power, bent at the ceiling, brings the coldest paste up, s: too early."""
+        dt = np.full(round(LONGEST_S / 30.0), 30.0)
+        fall, gain = self.model.steps(dt[:1])
+        rows = self.model.to_nodes[self.model.paste]
+        place = self.model.places[self.goal.place] @ self.model.to_nodes
+        z = self.model.modes(self.start_c)
+        push = rows @ gain[0]
+        room = self.model.ambient_c
+        for k in range(len(dt)):
+            free = rows @ (fall[0] * z) + room
+            duty = float(np.clip(np.min((self.goal.ceiling_c - free) / np.maximum(push, 1e-9)), 0.0, 1.0))
+            if self.goal.cold_always:
+                duty = 0.0
+            z = fall[0] * z + gain[0] * duty
+            paste = float(place @ z) + room
+            cold = float(np.min(rows @ z)) + room
+            if self.goal.cold_always and paste <= self.goal.high_c:
+                return float((k + 1) * 30.0)
+            if not self.goal.cold_always and cold >= self.goal.coldest_c and paste >= self.goal.low_c:
+                return float((k + 1) * 30.0)
+        return None
+
+    def _root(self, guess_s: float, precision: float) -> "_Solution | None":
+        """Return the solution at the arrival time where the miss is zero."""
+        low, high = 0.97 * guess_s, 1.03 * guess_s
+        good = self.solve(high)
+        while good.miss > 0.0:
+            if high > LONGEST_S:
+                return None
+            low, low_miss = high, good.miss
+            high *= 1.08
+            good = self.solve(high)
+        bad = self.solve(low)
+        while bad.miss <= 0.0:
+            good, high = bad, low
+            low *= 0.9
+            if low < 30.0:
+                return good
+            bad = self.solve(low)
+        low_miss, high_miss = bad.miss, good.miss
+        for _ in range(12):
+            if high - low <= precision * high or high - low < 0.5:
+                break
+            share = low_miss / (low_miss - high_miss) if low_miss > high_miss else 0.5
+            middle = low + min(0.9, max(0.1, share)) * (high - low)
+            tried = self.solve(middle)
+            if tried.miss <= 0.0:
+                high, high_miss, good = middle, tried.miss, tried
+            else:
+                low, low_miss = middle, tried.miss
+        return good
+
+    def _relinearise(self, found: "_Solution") -> None:
+        if self.extra is None:
+            return
+        times = np.cumsum(found.dt_s) + self.model.delay_s
+        heat = self.extra(times, found.temps_c)
+        self.known = None if heat is None else (np.cumsum(found.dt_s), heat)
+
+    def solve(self, arrival_s: float) -> "_Solution":
+        """Return the duty that misses the goal by least when arriving then."""
+        dt = np.concatenate([np.full(FINE, arrival_s / FINE), np.full(TAIL, 2.0 * arrival_s / FINE)])
+        while True:
+            solution = self._programme(arrival_s, dt)
+            if not self._join(solution):
+                return solution
+
+    def _extra(self, dt: Array) -> Array | None:
+        if self.known is None:
+            return None
+        times, heat = self.known
+        at = np.searchsorted(times, np.cumsum(dt) - 0.5 * dt)
+        return np.asarray(heat[np.minimum(at, len(heat) - 1)])
+
+    def _programme(self, arrival_s: float, dt: Array) -> "_Solution":
+        model, goal = self.model, self.goal
+        hot, cold = sorted(self.hot), sorted(self.cold)
+        cells = model.to_nodes[model.paste]
+        rows = np.vstack([cells[hot], cells[cold], model.places[goal.place] @ model.to_nodes])
+        extra = self._extra(dt)
+        known_c = model.run(self.start_c, np.zeros(len(dt)), dt, extra)
+        of_cells = known_c[:, model.paste]
+        known = np.hstack([of_cells[:, hot], of_cells[:, cold], known_c @ model.places[goal.place][:, None]])
+        power = self.factors(np.cumsum(dt) - 0.5 * dt + model.delay_s)
+        form = _Form(model, rows, dt, power)
+        duty, miss = form.least_miss(known, goal, len(hot), FINE)
+        self.programmes += 1
+        temps = model.run(self.start_c, duty * power, dt, extra)
+        return _Solution(arrival_s, dt, duty, miss, temps)
+
+    def _join(self, found: "_Solution") -> bool:
+        """Let the cells that break a bound join; False when none does."""
+        paste = found.temps_c[:, self.model.paste]
+        over = paste.max(axis=0) - self.goal.ceiling_c
+        watched = paste if self.goal.cold_always else paste[FINE - 1 :]
+        under = self.goal.coldest_c - found.miss - watched.min(axis=0)
+        before = len(self.hot) + len(self.cold)
+        if over.max() > CELL_K:
+            self.hot.add(int(np.argmax(over)))
+        if under.max() > CELL_K:
+            self.cold.add(int(np.argmax(under)))
+        return len(self.hot) + len(self.cold) > before
+
+
+@dataclass(frozen=True)
+class _Solution:
+    arrival_s: float
+    dt_s: Array
+    duty: Array
+    miss: float
+    temps_c: Array
+
+
+class _Form:
+    """The whole model's answer, at some rows, to each step of the duty: one dense matrix per row."""
+
+    def __init__(self, model: LinearModel, rows: Array, dt: Array, power: Array) -> None:
+        fine = dt[0]
+        # The tail's steps are two fine ones, so one pulse answer serves all.
+        ticks = np.round(np.cumsum(dt) / fine).astype(int)
+        _, gain = model.steps(np.array([fine]))
+        powers = np.exp(-np.outer(np.arange(ticks[-1]), model.rates * fine))
+        pulse = (powers * gain[0]) @ rows.T
+        summed = np.vstack([np.zeros(len(rows)), np.cumsum(pulse, axis=0)])
+        begin = np.concatenate([[0], ticks[:-1]])
+        # Answer at tick k to a step that lasts from `begin` to `end`: a difference of two step answers.
+        ago_begin = np.maximum(ticks[:, None] - begin[None, :], 0)
+        ago_end = np.maximum(ticks[:, None] - ticks[None, :], 0)
+        self.answer = (summed[ago_begin] - summed[ago_end]) * power[None, :, None]
+
+    def least_miss(self, known: Array, goal: Goal, hot: int, fine: int) -> tuple[Array, float]:
+        """Return the duty and the least miss, K: negative where there is room to spare."""
+        steps, n_rows = known.shape
+        upper, lower = _bounds(goal, steps, n_rows, hot, fine)
+        parts, right = [], []
+        for sign, bound in ((1.0, upper), (-1.0, lower)):
+            k, row = np.nonzero(np.isfinite(bound))
+            # Ceilings are hard; everything else may miss by the same amount.
+            slack = np.where(row >= hot, -1.0, 0.0)
+            parts.append(np.column_stack([sign * self.answer[k, :, row], slack]))
+            right.append(sign * (bound[k, row] - known[k, row]))
+        cost = np.zeros(steps + 1)
+        cost[-1] = 1.0
+        found = linprog(
+            cost,
+            A_ub=np.vstack(parts),
+            b_ub=np.concatenate(right),
+            bounds=[(0.0, 1.0)] * steps + [(-0.45, None)],
+            method="highs",
+        )
+        if found.status != 0:
+            return np.zeros(steps), 99.0
+        return np.clip(found.x[:steps], 0.0, 1.0), float(found.x[-1])
+
+
+def _bounds(goal: Goal, steps: int, rows: int, hot: int, fine: int) -> tuple[Array, Array]:
+    upper, lower = np.full((steps, rows), np.inf), np.full((steps, rows), -np.inf)
+    upper[:, :hot] = goal.ceiling_c
+    lower[0 if goal.cold_always else fine - 1 :, hot:-1] = goal.coldest_c
+    upper[fine - 1 :, -1] = goal.high_c
+    lower[fine - 1 :, -1] = goal.low_c
+    return upper, lower
+
+
+def goal_for(steady_coldest_c: float, place: Place, start: str, start_c: float, band_k: float = 0.5) -> Goal:
+    """Return the goal of the come-up, or of the fall from a hot start, with the set temperature 65 °C."""
+    ceiling = max(70.0, start_c)
+    if start == "hot":
+        floor = min(63.0, steady_coldest_c) - 0.5
+        return Goal(place, 65.0 - band_k, 65.0 + band_k, floor, ceiling + 0.05, cold_always=True)
+    return Goal(place, 65.0 - band_k, 65.0 + band_k, steady_coldest_c - 0.5, ceiling)
+
+
+__all__ = ["Goal", "Limit", "goal_for", "least_time"]
