@@ -13,9 +13,10 @@ def main(arguments: list[str] | None = None) -> int:
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     from holdsim.bench.field import FIELD, named
+    from holdsim.bench.goals import goal_table
     from holdsim.bench.run import Outcome, run, tasks
     from holdsim.bench.suites import SUITES
-    from holdsim.bench.tables import goal_table, suite_table
+    from holdsim.bench.tables import suite_table
 
     parser = argparse.ArgumentParser(prog="python -m holdsim.bench", description=__doc__)
     parser.add_argument("--suite", choices=(*SUITES, "all"), default="all")
@@ -46,6 +47,11 @@ def main(arguments: list[str] | None = None) -> int:
     for suite in suites:
         for start in starts:
             sys.stdout.write(suite_table(rows, suite, start) + "\n")
+    untuned = [name for outcome in outcomes for name in outcome.untuned]
+    for name in dict.fromkeys(untuned):
+        sys.stdout.write(f"{name}: its relay test made no cycle within 16 h on {untuned.count(name)} runs\n")
+    slowest = max((outcome.limits_s for outcome in outcomes), default=0.0)
+    sys.stdout.write(f"all limits of one plant from one start took at most {slowest:.1f} s\n\n")
     sys.stdout.write(goal_table(rows))
     if given.json:
         given.json.write_text(json.dumps([row.plain() for row in rows], indent=1), encoding="utf-8")

@@ -61,11 +61,22 @@ class Conducting(Plant):
         )
         self._world = world  # type: ignore[assignment]  # same calls, other distributions
         self._slopes: list[float] | None = None
+        self.usual_lid = lid
+
+    def add(self, mass_g: float, temp_c: float) -> None:
+        """Stir in `mass_g` at `temp_c`."""
+        super().add(mass_g, temp_c)
+        self._slopes = None
 
     @property
     def power_w(self) -> float:
         """Rated power, W."""
         return self.warmer.power_w
+
+    @property
+    def paste_kg(self) -> float:
+        """Mass of the paste now."""
+        return self.fill.mass_kg
 
     @property
     def delay_s(self) -> float:
@@ -84,6 +95,11 @@ class Conducting(Plant):
     def temps(self) -> Array:
         """Return all node temperatures, °C."""
         return np.asarray(self._net.temps(self._modes))
+
+    def set_temps(self, temps_c: Array) -> None:
+        """Put the nodes at these temperatures, °C."""
+        self._modes = self._net.modes(temps_c)
+        self._look()
 
     def linear(self) -> LinearModel:
         """Return the model with the losses linear about the hold at 65 °C, lid as now but never open."""

@@ -23,6 +23,19 @@ LONGEST_S = 8 * 3600.0
 CELL_K = 0.02
 """A cell that breaks a bound by more joins the programme."""
 
+
+@dataclass(frozen=True)
+class Prelude:
+    """A time before the start with another plant (lid open): what each of its steps of duty does to the start, K.
+
+    The start temperatures belong to the duty `usual` in every step.
+    """
+
+    steps_k: Array
+    """(nodes, steps), for the whole of full duty."""
+    usual: float
+
+
 Extra = Callable[[Array, Array], Array | None]
 Factors = Callable[[Array], Array]
 
@@ -59,27 +72,34 @@ def least_time(
     factors: Factors | None = None,
     extra: Extra | None = None,
     precision: float = 0.001,
+    line_duty: float = 0.0,
+    prelude: Prelude | None = None,
 ) -> Limit:
     """Return the least time from these node temperatures to `goal`, dead time included.
 
     `factors` gives the mains' factor at given times, `extra` the heat that the linear model misses along a
-    trajectory (W at each node), None for none.
+    trajectory (W at each node), None for none. `line_duty` is on its way in the dead time.
     """
-    search = _Search(model, start_c, goal, factors, extra)
+    if model.delay_s > 0.0:
+        start_c = model.run(start_c, np.array([line_duty]), np.array([model.delay_s]))[0]
+    search = _Search(model, start_c, goal, factors, extra, prelude)
     return search.run(precision)
 
 
 class _Search:
     def __init__(
-        self, model: LinearModel, start_c: Array, goal: Goal, factors: Factors | None, extra: Extra | None
+        self,
+        model: LinearModel,
+        start_c: Array,
+        goal: Goal,
+        factors: Factors | None,
+        extra: Extra | None,
+        prelude: Prelude | None,
     ) -> None:
         self.model, self.goal = model, goal
         self.factors = factors or (lambda times: np.ones(len(times)))
         self.extra = extra
-        self.start_c = start_c
-        if model.delay_s > 0.0:
-            dt = np.array([model.delay_s])
-            self.start_c = model.run(start_c, np.zeros(1), dt)[0]
+        self.start_c, self.prelude = start_c, prelude
         self.hot: set[int] = set()
         self.cold: set[int] = set()
         self.programmes = 0
@@ -95,14 +115,12 @@ class _Search:
         guess = self._ride()
         if guess is None:
             return Limit(None)
-        found = self._root(guess, 0.01 if self.extra else precision)
-        if self.extra:
-            for _ in range(2):
-                if found is None:
-                    break
-                self._relinearise(found)
-                found = self._root(found.arrival_s, precision)
-        if found is None:
+        found = self._root(guess, precision)
+        for _ in range(2):
+            if found is None or not self._relinearise(found):
+                break
+            found = self._root(found.arrival_s, precision)
+        if found is None or found.arrival_s > LONGEST_S:
             return Limit(None, programmes=self.programmes)
         delay = self.model.delay_s
         times = np.cumsum(found.dt_s) + delay
@@ -138,12 +156,12 @@ class _Search:
     def _root(self, guess_s: float, precision: float) -> "_Solution | None":
         """Return the solution at the arrival time where the miss is zero."""
         low, high = 0.97 * guess_s, 1.03 * guess_s
-        good = self.solve(high)
+        good, growth = self.solve(high), 1.08
         while good.miss > 0.0:
             if high > LONGEST_S:
                 return None
-            low, low_miss = high, good.miss
-            high *= 1.08
+            low, high = high, high * growth
+            growth **= 1.5
             good = self.solve(high)
         bad = self.solve(low)
         while bad.miss <= 0.0:
@@ -165,12 +183,14 @@ class _Search:
                 low, low_miss = middle, tried.miss
         return good
 
-    def _relinearise(self, found: "_Solution") -> None:
-        if self.extra is None:
-            return
-        times = np.cumsum(found.dt_s) + self.model.delay_s
-        heat = self.extra(times, found.temps_c)
-        self.known = None if heat is None else (np.cumsum(found.dt_s), heat)
+    def _relinearise(self, found: "_Solution") -> bool:
+        """Take the extra heat along this trajectory; False when the linear model is the whole truth."""
+        times = np.cumsum(found.dt_s)
+        heat = self.extra(times + self.model.delay_s, found.temps_c) if self.extra else None
+        if heat is None:
+            return False
+        self.known = (times, heat)
+        return True
 
     def solve(self, arrival_s: float) -> "_Solution":
         """Return the duty that misses the goal by least when arriving then."""
@@ -198,10 +218,25 @@ class _Search:
         known = np.hstack([of_cells[:, hot], of_cells[:, cold], known_c @ model.places[goal.place][:, None]])
         power = self.factors(np.cumsum(dt) - 0.5 * dt + model.delay_s)
         form = _Form(model, rows, dt, power)
-        duty, miss = form.least_miss(known, goal, len(hot), FINE)
+        start_c = self.start_c
+        if self.prelude:
+            form.lead(self._prelude_answers(rows, dt))
+            known = known - self.prelude.usual * form.before.sum(axis=2)
+        duty, miss, early = form.least_miss(known, goal, len(hot), FINE)
+        if self.prelude:
+            start_c = start_c + self.prelude.steps_k @ (early - self.prelude.usual)
         self.programmes += 1
-        temps = model.run(self.start_c, duty * power, dt, extra)
+        temps = model.run(start_c, duty * power, dt, extra)
         return _Solution(arrival_s, dt, duty, miss, temps)
+
+    def _prelude_answers(self, rows: Array, dt: Array) -> Array:
+        """Return what each step of the prelude does later, K: (steps, rows, steps of the prelude)."""
+        if self.prelude is None:
+            return np.zeros((len(dt), len(rows), 0))
+        model = self.model
+        fall = np.exp(-np.outer(np.cumsum(dt), model.rates))
+        modes = model.to_nodes.T @ (model.capacities[:, None] * self.prelude.steps_k)
+        return np.asarray(np.einsum("km,rm,mj->krj", fall, rows, modes, optimize=True))
 
     def _join(self, found: "_Solution") -> bool:
         """Let the cells that break a bound join; False when none does."""
@@ -241,10 +276,15 @@ class _Form:
         # Answer at tick k to a step that lasts from `begin` to `end`: a difference of two step answers.
         ago_begin = np.maximum(ticks[:, None] - begin[None, :], 0)
         ago_end = np.maximum(ticks[:, None] - ticks[None, :], 0)
+        self.before = np.zeros((len(dt), len(rows), 0))
         self.answer = (summed[ago_begin] - summed[ago_end]) * power[None, :, None]
 
-    def least_miss(self, known: Array, goal: Goal, hot: int, fine: int) -> tuple[Array, float]:
-        """Return the duty and the least miss, K: negative where there is room to spare."""
+    def lead(self, answers: Array) -> None:
+        """Let the duty of a prelude count too."""
+        self.before = answers
+
+    def least_miss(self, known: Array, goal: Goal, hot: int, fine: int) -> tuple[Array, float, Array]:
+        """Return the duty, the least miss (K; negative where there is room to spare), the prelude's duty."""
         steps, n_rows = known.shape
         upper, lower = _bounds(goal, steps, n_rows, hot, fine)
         parts, right = [], []
@@ -252,20 +292,22 @@ class _Form:
             k, row = np.nonzero(np.isfinite(bound))
             # Ceilings are hard; everything else may miss by the same amount.
             slack = np.where(row >= hot, -1.0, 0.0)
-            parts.append(np.column_stack([sign * self.answer[k, :, row], slack]))
+            parts.append(np.column_stack([sign * self.answer[k, :, row], sign * self.before[k, row], slack]))
             right.append(sign * (bound[k, row] - known[k, row]))
-        cost = np.zeros(steps + 1)
+        early = self.before.shape[2]
+        cost = np.zeros(steps + early + 1)
         cost[-1] = 1.0
         found = linprog(
             cost,
             A_ub=np.vstack(parts),
             b_ub=np.concatenate(right),
-            bounds=[(0.0, 1.0)] * steps + [(-0.45, None)],
+            bounds=[(0.0, 1.0)] * (steps + early) + [(-0.45, None)],
             method="highs",
         )
         if found.status != 0:
-            return np.zeros(steps), 99.0
-        return np.clip(found.x[:steps], 0.0, 1.0), float(found.x[-1])
+            return np.zeros(steps), 99.0, np.zeros(early)
+        duty = np.clip(found.x[:-1], 0.0, 1.0)
+        return duty[:steps], float(found.x[-1]), duty[steps:]
 
 
 def _bounds(goal: Goal, steps: int, rows: int, hot: int, fine: int) -> tuple[Array, Array]:

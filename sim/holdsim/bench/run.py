@@ -4,13 +4,11 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import numpy as np
-
 from holdctl.clock import SystemClock
 from holdctl.settings import Place
-from holdsim.bench.disturb import disturbed
+from holdsim.bench.disturb import disturbed, limit_from
 from holdsim.bench.field import FIELD, Bag, Entry
-from holdsim.bench.limit import Limit, goal_for, least_time
+from holdsim.bench.limit import Limit, goal_for
 from holdsim.bench.score import Score, Yardstick, score
 from holdsim.bench.suites import SETPOINT_C, START_C, Case, draw
 from holdsim.bench.trace import Trace, night
@@ -19,6 +17,7 @@ EVERY_S = {"two-node": 1, "unstirred": 5, "nonlinear": 5}
 UNLIMITED_S = 12 * 3600
 """How long a night lasts where the limit exceeds eight hours."""
 TIMES = 3.0
+HOLD_BAND_K = 0.1
 SHORTEST_S = 3600
 
 
@@ -65,6 +64,8 @@ class Outcome:
     limits_s: float
     curves: dict[str, Trace]
     limit: Limit | None = None
+    untuned: tuple[str, ...] = ()
+    """Controllers whose tuning test found nothing."""
 
 
 def limit_of(case: Case, start: str, place: Place, band_k: float = 0.5) -> Limit:
@@ -72,15 +73,7 @@ def limit_of(case: Case, start: str, place: Place, band_k: float = 0.5) -> Limit
     start_c = START_C[start]
     plant = case.build(start_c)
     coldest = plant.steady(SETPOINT_C, place).coldest_c
-    goal = goal_for(coldest, place, start, start_c, band_k)
-    steady_world = case.suite != "nonlinear"
-    return least_time(
-        plant.linear(),
-        plant.temps(),
-        goal,
-        factors=lambda times: plant.power_factors(0.0, times),
-        extra=None if steady_world else lambda times, temps: plant.extra_heat(0.0, times, temps),
-    )
+    return limit_from(plant, goal_for(coldest, place, start, start_c, band_k))
 
 
 def run(task: Task) -> Outcome:
@@ -89,17 +82,29 @@ def run(task: Task) -> Outcome:
     case = draw(task.suite, task.number, task.seed)
     entries = [e for e in FIELD if e.name in task.names and task.suite in e.suites]
     began = clock.monotonic_ms()
-    limits = {place: limit_of(case, task.start, place) for place in _places(task.suite, entries)}
+    places = _places(task.suite, entries)
+    limits = {place: limit_of(case, task.start, place) for place in places}
+    holds = {
+        place: limit_of(case, task.start, place, HOLD_BAND_K).seconds if limits[place].seconds else None
+        for place in places
+    }
     limits_s = (clock.monotonic_ms() - began) / 1000.0
-    bag, rows, curves = Bag(case), [], {}
+    bag = Bag(case)
+    rows: list[Row] = []
+    untuned: list[str] = []
+    curves: dict[str, Trace] = {}
     for entry in entries:
-        done = _one(task, case, entry, bag, limits[_seen(task.suite, entry)], clock)
+        place = _seen(task.suite, entry)
+        done = _one(
+            task, case, entry, bag, yardstick(case, task.start, entry, limits[place], holds[place]), clock
+        )
         if done is None:
+            untuned.append(entry.name)
             continue
         rows.append(done[0])
         if task.curves:
             curves[entry.name] = done[1]
-    return Outcome(rows, limits_s, curves, limits.get(Place.MID))
+    return Outcome(rows, limits_s, curves, limits.get(Place.MID), tuple(untuned))
 
 
 def _seen(suite: str, entry: Entry) -> Place:
@@ -111,7 +116,7 @@ def _places(suite: str, entries: list[Entry]) -> set[Place]:
     return {_seen(suite, entry) for entry in entries}
 
 
-def yardstick(case: Case, start: str, entry: Entry, limit: Limit) -> Yardstick:
+def yardstick(case: Case, start: str, entry: Entry, limit: Limit, hold_s: float | None) -> Yardstick:
     """Return what a controller of this entry is measured against."""
     steady = case.build(START_C[start]).steady(SETPOINT_C, entry.place)
     return Yardstick(
@@ -122,32 +127,33 @@ def yardstick(case: Case, start: str, entry: Entry, limit: Limit) -> Yardstick:
         coldest_c=steady.coldest_c,
         spread_k=steady.hottest_c - steady.coldest_c,
         limit_s=limit.seconds,
+        hold_s=hold_s,
     )
 
 
 def _one(
-    task: Task, case: Case, entry: Entry, bag: Bag, limit: Limit, clock: SystemClock
+    task: Task, case: Case, entry: Entry, bag: Bag, yard: Yardstick, clock: SystemClock
 ) -> tuple[Row, Trace] | None:
     controller = entry.make(case, bag)
     if controller is None:
         return None
-    seconds = UNLIMITED_S if limit.seconds is None else max(SHORTEST_S, round(TIMES * limit.seconds))
+    limit_s = yard.limit_s
+    seconds = UNLIMITED_S if limit_s is None else max(SHORTEST_S, round(TIMES * limit_s))
     plant = case.build(START_C[task.start])
     began = clock.monotonic_ms()
     trace = night(plant, controller, seconds, EVERY_S[task.suite])
     spent = (clock.monotonic_ms() - began) / 1000.0
-    yard = yardstick(case, task.start, entry, limit)
     result = score(trace, yard)
     after: tuple[dict[str, Any], ...] = ()
-    if task.disturb and task.start == "cold" and limit.seconds is not None:
-        after = tuple(disturbed(plant, controller, yard, EVERY_S[task.suite]))
+    if task.disturb and task.start == "cold" and limit_s is not None:
+        after = tuple(disturbed(case, plant, controller, yard, EVERY_S[task.suite]))
     row = Row(
         task.suite,
         task.number,
         task.start,
         entry.name,
         entry.place.value,
-        limit.seconds,
+        limit_s,
         result,
         tuple(getattr(controller, "trips", ())),
         spent,
@@ -165,8 +171,3 @@ def tasks(
         for number in range(plants):
             for start in starts:
                 yield Task(suite, number, seed, start, names, disturb, number == 0 and start == "cold")
-
-
-def median(values: list[float]) -> float:
-    """Return the median, nan of nothing."""
-    return float(np.median(values)) if values else float("nan")

@@ -23,9 +23,9 @@ class Score:
     over_ceiling_k: float
     """How far the hottest paste went above the ceiling."""
     overshoot_k: float
-    """How far the probe's place went above 65 °C (above the band's start for a hot start)."""
+    """How far the probe's place went above 65 °C once it had been there or below."""
     dev_max_k: float | None
-    """Largest distance of the place from 65 °C from when the limit trajectory is in band."""
+    """Largest distance of the place from 65 °C from when the limit trajectory is within ±0.1 K."""
     dev_rms_k: float | None
     late_max_k: float | None
     """The same from twice the limit on."""
@@ -50,6 +50,8 @@ class Yardstick:
     """Of the steady profile with 65 °C at the place."""
     spread_k: float
     limit_s: float | None
+    hold_s: float | None = None
+    """When the limit trajectory for a band of ±0.1 K at the place arrives: the hold counts from here."""
 
 
 def score(trace: Trace, yard: Yardstick) -> Score:
@@ -62,7 +64,7 @@ def score(trace: Trace, yard: Yardstick) -> Score:
         failed = failed or bool(trace.coldest_c.min() < min(63.0, yard.coldest_c) - BAND_K - 0.05)
     limit = yard.limit_s
     ratio = None if reached is None or not limit or failed else reached / limit
-    hold = None if limit is None else trace.time_s >= limit
+    hold = None if yard.hold_s is None else trace.time_s >= yard.hold_s
     late = None if limit is None else trace.time_s >= 2.0 * limit
     dev, late_dev = _deviation(place, hold), _deviation(place, late)
     spread = ons = None
@@ -74,7 +76,7 @@ def score(trace: Trace, yard: Yardstick) -> Score:
         reached,
         ratio,
         over,
-        _overshoot(trace, yard),
+        overshoot(place),
         dev[0],
         dev[1],
         late_dev[0],
@@ -112,8 +114,7 @@ def _deviation(place: Array, when: Array | None) -> tuple[float | None, float | 
     return float(np.abs(away).max()), float(np.sqrt(np.mean(away**2)))
 
 
-def _overshoot(trace: Trace, yard: Yardstick) -> float:
-    """Above 65 °C at the probe's place, once it has been there from below."""
-    place = trace.at(yard.place)
-    below = np.flatnonzero(place <= SETPOINT_C)
-    return max(0.0, float(place[below[0] :].max()) - SETPOINT_C) if len(below) else 0.0
+def overshoot(place_c: Array) -> float:
+    """Return how far the place went above 65 °C, K, once it has been at or below it."""
+    below = np.flatnonzero(place_c <= SETPOINT_C)
+    return max(0.0, float(place_c[below[0] :].max()) - SETPOINT_C) if len(below) else 0.0

@@ -57,9 +57,3 @@ def three(values: list[float]) -> str:
 
 def _some(rows: list[Row], get: Callable[[Row], float | None]) -> list[float]:
     return [value for row in rows if (value := get(row)) is not None]
-
-
-def goal_table(rows: list[Row]) -> str:
-    """Return the goals with the measured column."""
-    del rows
-    return ""

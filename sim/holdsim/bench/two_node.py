@@ -16,6 +16,7 @@ from holdsim.bench.linear import Array, LinearModel
 from holdsim.probes import Probe, ProbeSpec
 from holdsim.truth import Truth
 
+CP_J_KGK = 3500.0
 OPEN_W_M2K = 60.0
 """Loss of open paste at 65 °C by convection, radiation and vapour, W/m²K (order of magnitude, common practice)."""
 
@@ -66,6 +67,7 @@ class TwoNode:
     ) -> None:
         self.time_s = 0.0
         self.spec, self.lid, self.mains = spec, Lid.ON, 1.0
+        self.usual_lid = Lid.ON
         self.ambient_c = ambient_c
         self._places = [0 if probe.place is Place.WALL else 1 for probe in probes]
         self._temps = [start_c, start_c]
@@ -82,6 +84,11 @@ class TwoNode:
     def power_w(self) -> float:
         """Rated power, W."""
         return self.spec.power_w
+
+    @property
+    def paste_kg(self) -> float:
+        """Mass of the paste now."""
+        return self.spec.paste_j_k / CP_J_KGK
 
     @property
     def delay_s(self) -> float:
@@ -130,8 +137,8 @@ class TwoNode:
         self._discretise()
 
     def add(self, mass_g: float, temp_c: float) -> None:
-        """Stir in `mass_g` at `temp_c`, of the paste's own heat capacity (3500 J/kgK)."""
-        more = mass_g * 3.5
+        """Stir in `mass_g` at `temp_c`, of the paste's own heat capacity ."""
+        more = mass_g / 1000.0 * CP_J_KGK
         old = self.spec.paste_j_k
         self._temps[1] = (old * self._temps[1] + more * temp_c) / (old + more)
         self.spec = replace(self.spec, paste_j_k=old + more)
@@ -140,6 +147,10 @@ class TwoNode:
     def temps(self) -> Array:
         """Return all node temperatures, °C."""
         return np.array(self._temps)
+
+    def set_temps(self, temps_c: Array) -> None:
+        """Put the nodes at these temperatures, °C."""
+        self._temps = [float(temps_c[0]), float(temps_c[1])]
 
     def linear(self) -> LinearModel:
         """Return the model with the lid as it is now."""
