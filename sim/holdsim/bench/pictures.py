@@ -69,7 +69,7 @@ def _ratios(rows: list[Row], path: Path) -> None:
         return
     figure, axis = plt.subplots(figsize=(9, 0.5 * len(names) + 1.6))
     marks = {"two-node": "o", "unstirred": "s", "nonlinear": "^"}
-    lost_at = 3.0
+    lost_at = 4.0
     for suite, mark in marks.items():
         some = [row for row in cold if row.suite == suite]
         x = [min(row.score.ratio or lost_at, lost_at) for row in some]
@@ -77,13 +77,13 @@ def _ratios(rows: list[Row], path: Path) -> None:
         axis.scatter(x, y, marker=mark, s=22, alpha=0.7, label=suite)
     axis.axvline(1.0, color="0.4", linewidth=0.8)
     axis.set_xscale("log")
-    ticks = [1.0, 1.05, 1.1, 1.25, 1.5, 2.0, lost_at]
+    ticks = [1.0, 1.1, 1.25, 1.5, 2.0, 3.0, lost_at]
     axis.set_xticks(ticks, [*(f"{t:g}" for t in ticks[:-1]), "never or\noutside"])
     axis.set_xticks([], minor=True)
     axis.set_yticks(np.arange(len(names)), names)
     axis.invert_yaxis()
     axis.set_xlabel("come-up from 20 °C ÷ limit")
-    axis.legend(fontsize=8)
+    axis.legend(fontsize=8, ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0), frameon=False)
     figure.tight_layout()
     figure.savefig(path, dpi=110)
     plt.close(figure)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from holdctl.paste import USUAL_RATIO
+from holdctl.paste import USUAL_RATIO, paste_properties
 from holdctl.settings import Flour, Lid, Place, Settings
 from holdsim.bench.conducting import Conducting
 from holdsim.bench.told import Known, settings_for
@@ -81,20 +81,10 @@ def specs(rng: np.random.Generator, lags: tuple[float, float], steps: tuple[floa
 
 def _two_node(number: int, seed: int, rng: np.random.Generator) -> Case:
     mass = float(np.exp(rng.uniform(*np.log(MASS_KG))))
-    ratio = float(rng.uniform(*WALL_TO_PASTE))
-    spec = two_node_spec(
-        paste_j_k=3500.0 * mass,
-        wall_j_k=3500.0 * mass * ratio,
-        tau1_s=float(rng.uniform(*TAU1_S)),
-        tau2_s=float(rng.uniform(*TAU2_S)),
-        duty=float(rng.uniform(*DUTY)),
-        delay_s=int(rng.integers(DELAY_S[0], DELAY_S[1] + 1)),
-        paste_share=float(rng.uniform(*PASTE_SHARE_OF_LOSS)),
-        top_m2=_top_m2(mass),
-    )
+    flour = Flour(str(rng.choice([f.value for f in Flour])))
+    spec = _two_node_spec(rng, mass, paste_properties(flour, USUAL_RATIO[flour], SETPOINT_C).cp_j_kgk)
     probes = specs(rng, (10.0, 10.0), (0.0625,))
     own = int(rng.integers(2**31))
-    flour = Flour.WHOLE_RYE
     known = Known.guessed(
         rng,
         power_w=spec.power_w,
@@ -115,6 +105,28 @@ def _two_node(number: int, seed: int, rng: np.random.Generator) -> Case:
     return Case("two-node", number, seed, build, known)
 
 
+def _two_node_spec(rng: np.random.Generator, mass_kg: float, cp_j_kgk: float) -> TwoNodeSpec:
+    tau1, tau2 = float(rng.uniform(*TAU1_S)), float(rng.uniform(*TAU2_S))
+    duty, delay = float(rng.uniform(*DUTY)), int(rng.integers(DELAY_S[0], DELAY_S[1] + 1))
+    while True:
+        # Not every split of capacity and loss can have these time constants: about one in a hundred is drawn again.
+        wall, share = float(rng.uniform(*WALL_TO_PASTE)), float(rng.uniform(*PASTE_SHARE_OF_LOSS))
+        try:
+            return two_node_spec(
+                paste_j_k=cp_j_kgk * mass_kg,
+                wall_j_k=cp_j_kgk * mass_kg * wall,
+                tau1_s=tau1,
+                tau2_s=tau2,
+                duty=duty,
+                delay_s=delay,
+                paste_share=share,
+                top_m2=_top_m2(mass_kg),
+                cp_j_kgk=cp_j_kgk,
+            )
+        except ValueError:
+            continue
+
+
 def _top_m2(mass_kg: float) -> float:
     """Paste as high as it is wide."""
     diameter = (4.0 * mass_kg / 1070.0 / np.pi) ** (1.0 / 3.0)
@@ -131,6 +143,7 @@ def two_node_spec(
     delay_s: int,
     paste_share: float,
     top_m2: float = 0.03,
+    cp_j_kgk: float = 3500.0,
 ) -> TwoNodeSpec:
     """Return the two-node plant with exactly these time constants and this duty of the hold at 65 in 20 °C."""
     # Sum and product of the two rates give one quadratic for the loss; its smaller root is the physical one.
@@ -148,7 +161,7 @@ def two_node_spec(
 
     def spec(power_w: float) -> TwoNodeSpec:
         parts = ((1.0 - paste_share) * loss, paste_share * loss)
-        return TwoNodeSpec(wall_j_k, paste_j_k, between, *parts, power_w, delay_s, top_m2)
+        return TwoNodeSpec(wall_j_k, paste_j_k, between, *parts, power_w, delay_s, top_m2, cp_j_kgk)
 
     return spec((SETPOINT_C - ROOM_C) / duty / spec(1.0).gain_k)
 

@@ -16,7 +16,6 @@ from holdsim.bench.linear import Array, LinearModel
 from holdsim.probes import Probe, ProbeSpec
 from holdsim.truth import Truth
 
-CP_J_KGK = 3500.0
 OPEN_W_M2K = 60.0
 """Loss of open paste at 65 °C by convection, radiation and vapour, W/m²K (order of magnitude, common practice)."""
 
@@ -33,6 +32,7 @@ class TwoNodeSpec:
     power_w: float
     delay_s: int
     top_m2: float = 0.03
+    cp_j_kgk: float = 3500.0
 
     @property
     def conductance(self) -> Array:
@@ -88,7 +88,7 @@ class TwoNode:
     @property
     def paste_kg(self) -> float:
         """Mass of the paste now."""
-        return self.spec.paste_j_k / CP_J_KGK
+        return self.spec.paste_j_k / self.spec.cp_j_kgk
 
     @property
     def delay_s(self) -> float:
@@ -138,7 +138,7 @@ class TwoNode:
 
     def add(self, mass_g: float, temp_c: float) -> None:
         """Stir in `mass_g` at `temp_c`, of the paste's own heat capacity ."""
-        more = mass_g / 1000.0 * CP_J_KGK
+        more = mass_g / 1000.0 * self.spec.cp_j_kgk
         old = self.spec.paste_j_k
         self._temps[1] = (old * self._temps[1] + more * temp_c) / (old + more)
         self.spec = replace(self.spec, paste_j_k=old + more)
