@@ -5,7 +5,7 @@ import pytest
 
 from holdctl.settings import Place
 from holdsim.bench.score import Yardstick, first_for_good, overshoot, score
-from holdsim.bench.tables import three
+from holdsim.bench.tables import spread_of, three
 from holdsim.bench.trace import Trace
 
 YARD = Yardstick(Place.MID, "cold", 70.0, 0.5, coldest_c=64.0, spread_k=1.5, limit_s=400.0, hold_s=500.0)
@@ -86,4 +86,5 @@ def test_overshoot_counts_after_the_place_has_been_below() -> None:
 
 
 def test_a_run_that_never_arrives_ranks_behind_every_ratio() -> None:
-    assert three([1.0, np.inf, 1.2]) == "1.200 /    –  /    – "
+    assert spread_of([1.0, np.inf, 1.2, 1.1])[0] == pytest.approx(1.15)
+    assert three([1.0, np.inf, 1.2]) == "1.200 /     – /     –"

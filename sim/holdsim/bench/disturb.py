@@ -135,12 +135,13 @@ def _opened(case: Case, plant: Bench, duty: Array) -> tuple[Bench, Array]:
 
 
 def _happenings(kind: str) -> dict[int, Happening]:
-    return {
+    every: dict[str, dict[int, Happening]] = {
         "lid": {0: _open, OPEN_S: _close},
         "stir": {0: _stir},
         "mains": {0: _fall},
         "cold mass": {0: _cool},
-    }[kind]
+    }
+    return every[kind]
 
 
 def _open(plant: Bench) -> None:

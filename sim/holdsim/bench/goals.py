@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable
 import numpy as np
 
 from holdsim.bench.run import Row
+from holdsim.bench.tables import spread_of
 
 UNSTIRRED = ("unstirred", "nonlinear")
 NIGHT_S = 12 * 3600
@@ -129,17 +130,17 @@ def _limited(rows: list[Row]) -> list[Row]:
 def _ratios(
     rows: list[Row], median: float | None, high: float | None, worst: float | None = None
 ) -> Measured:
-    values = np.sort([np.inf if r.score.ratio is None else r.score.ratio for r in _limited(rows)])
-    if not len(values):
+    values = [np.inf if r.score.ratio is None else r.score.ratio for r in _limited(rows)]
+    if not values:
         return "–", None, 0
-    middle, p95 = values[(len(values) - 1) // 2], values[int(np.ceil(0.95 * len(values))) - 1]
+    middle, p95, most = spread_of(values)
     met = (
         (median is None or middle <= median)
         and (high is None or p95 <= high)
-        and (worst is None or values[-1] <= worst)
+        and (worst is None or most <= worst)
     )
     lost = int(np.sum(np.isinf(values)))
-    text = f"median {_number(middle)}, p95 {_number(p95)}, worst {_number(values[-1])}"
+    text = f"median {_number(middle)}, p95 {_number(p95)}, worst {_number(most)}"
     return text + (f" ({lost} never or outside)" if lost else ""), bool(met), len(values)
 
 

@@ -13,6 +13,7 @@ import numpy.typing as npt
 from holdctl.settings import Place
 
 Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from holdctl.settings import Place
-from holdsim.bench.linear import Array
+from holdsim.bench.linear import Array, Mask
 from holdsim.bench.trace import Trace
 
 BAND_K = 0.5
@@ -97,7 +97,7 @@ def arrival(trace: Trace, yard: Yardstick) -> float | None:
     return first_for_good(trace.time_s, good)
 
 
-def first_for_good(time_s: Array, good: Array) -> float | None:
+def first_for_good(time_s: Array, good: Mask) -> float | None:
     """Return the first time from which `good` stays true to the end; None when it is false at the end."""
     bad = np.flatnonzero(~np.asarray(good, dtype=bool))
     if not len(bad):
@@ -107,7 +107,7 @@ def first_for_good(time_s: Array, good: Array) -> float | None:
     return float(time_s[bad[-1] + 1])
 
 
-def _deviation(place: Array, when: Array | None) -> tuple[float | None, float | None]:
+def _deviation(place: Array, when: Mask | None) -> tuple[float | None, float | None]:
     if when is None or not when.any():
         return None, None
     away = place[when] - SETPOINT_C

@@ -67,5 +67,5 @@ class _Run:
         cold = (modes @ self.paste.T).min(axis=1) + room
         place = modes @ self.place + room
         good = (cold >= self.goal.coldest_c) & (place >= self.goal.low_c) & (place <= self.goal.high_c)
-        found = first_for_good(STEP_S * np.arange(1, len(modes) + 1), good)
+        found = first_for_good(np.arange(1.0, len(modes) + 1.0) * STEP_S, good)
         return np.inf if found is None else found

@@ -6,9 +6,18 @@ import numpy as np
 
 from holdsim.bench.run import Row
 
+COLUMNS = (
+    "time ÷ limit",
+    "over ceiling K",
+    "overshoot K",
+    "late dev max K",
+    "late rms K",
+    "spread extra K",
+)
 HEAD = (
-    "controller        n  fail never | come-up/limit       | over ceiling K      | overshoot K         "
-    "| late dev max K      | late rms K          | spread extra K      | ons/h"
+    f"{'controller':15}{'n':>4} {'fail':>5} {'never':>5} | "
+    + " | ".join(f"{c:21}" for c in COLUMNS)
+    + " | ons/h"
 )
 
 
@@ -48,11 +57,15 @@ def _line(name: str, rows: list[Row]) -> str:
 def three(values: list[float]) -> str:
     """Return median / p95 / worst; infinite ones as a dash."""
     if not values:
-        return f"{'–':19}"
+        return f"{'–':21}"
+    return " / ".join("    –" if not np.isfinite(x) else f"{x:5.3f}"[:5] for x in spread_of(values))
+
+
+def spread_of(values: list[float]) -> tuple[float, float, float]:
+    """Return median, 95th percentile (the value of rank ⌈0.95 n⌉) and worst of at least one value."""
     ranked = np.sort(np.array(values, dtype=float))
-    high = ranked[min(len(ranked) - 1, int(np.ceil(0.95 * len(ranked))) - 1)]
-    parts = [ranked[(len(ranked) - 1) // 2], high, ranked[-1]]
-    return " / ".join("   – " if not np.isfinite(x) else f"{x:5.3f}"[:5] for x in parts)
+    high = ranked[int(np.ceil(0.95 * len(ranked))) - 1]
+    return float(np.median(ranked)), float(high), float(ranked[-1])
 
 
 def _some(rows: list[Row], get: Callable[[Row], float | None]) -> list[float]:
