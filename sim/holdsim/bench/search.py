@@ -13,7 +13,9 @@ from holdsim.bench.score import SETPOINT_C, first_for_good
 
 STEP_S = 10.0
 TRIES = 12
-AHEAD_S = (0.0, 60.0, 180.0, 420.0, 900.0)
+CELLS = 25
+CEILING_SLACK_K = 0.1
+AHEAD_S = (0.0, 15.0, 30.0, 60.0, 180.0, 420.0, 900.0)
 
 
 def search(model: LinearModel, start_c: Array, goal: Goal, limit_s: float) -> float | None:
@@ -44,10 +46,11 @@ class _Run:
         rows = model.to_nodes[model.paste]
         ahead = [np.exp(-model.rates * t) for t in AHEAD_S]
         self.paste = rows
-        self.future_paste = np.vstack([rows * fall for fall in ahead])
+        steady = model.steady(SETPOINT_C, goal.place)
+        hot = rows[_hottest_cells(model, start_c, steady)]
+        self.future_paste = np.vstack([hot * fall for fall in ahead])
         heater = model.to_nodes[model.heater]
         self.future_heater = np.vstack([heater * fall for fall in ahead])
-        steady = model.steady(SETPOINT_C, goal.place)
         self.heater_c = float(steady[model.heater])
         self.hottest_c = float(steady[model.paste].max())
         self.place = model.places[goal.place] @ model.to_nodes
@@ -64,8 +67,18 @@ class _Run:
             z = after if float((future @ after).max()) + room <= top else self.fall * z
             track.append(z)
         modes = np.array(track)
-        cold = (modes @ self.paste.T).min(axis=1) + room
+        paste = modes @ self.paste.T + room
+        if paste.max() > self.goal.ceiling_c + CEILING_SLACK_K:
+            return np.inf
+        cold = paste.min(axis=1)
         place = modes @ self.place + room
         good = (cold >= self.goal.coldest_c) & (place >= self.goal.low_c) & (place <= self.goal.high_c)
         found = first_for_good(np.arange(1.0, len(modes) + 1.0) * STEP_S, good)
         return np.inf if found is None else found
+
+
+def _hottest_cells(model: LinearModel, start_c: Array, steady_c: Array) -> list[int]:
+    """Cells of which one is the hottest paste whenever heat comes in: under full power, or in the hold."""
+    powered = model.run(start_c, np.ones(10), np.full(10, 300.0))
+    profiles = [steady_c, powered[1], powered[-1]]
+    return sorted({int(cell) for temps in profiles for cell in np.argsort(temps[model.paste])[-CELLS:]})
