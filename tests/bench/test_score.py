@@ -60,8 +60,8 @@ def test_hold_figures_count_from_the_limit_on() -> None:
     assert got.late_max_k == pytest.approx(0.2)
     assert got.late_rms_k == pytest.approx(0.2 / np.sqrt(41))
     assert got.extra_spread_k == pytest.approx(0.5)
-    # Two switch-ons in the 400 s after twice the limit.
-    assert got.ons_per_h == pytest.approx(18.0)
+    # One interval between two switch-ons in the 400 s after twice the limit.
+    assert got.ons_per_h == pytest.approx(9.0)
 
 
 def test_a_fall_ends_when_the_place_is_down_and_fails_when_the_coldest_goes_under() -> None:

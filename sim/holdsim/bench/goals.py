@@ -78,7 +78,7 @@ def _holding(
         )
     extra = _worst(some, lambda r: r.score.extra_spread_k, spread)
     yield f"hold, {name}: spread above the least", f"≤ {spread} K", extra
-    yield f"hold, {name}: switch-ons", "≤ 45 /h", _worst(some, lambda r: r.score.ons_per_h, 45.5)
+    yield f"hold, {name}: switch-ons", "≤ 45 /h", _worst(some, lambda r: r.score.ons_per_h, 45.0)
 
 
 def _recovering(rows: list[Row], name: str) -> Iterable[tuple[str, str, Measured]]:

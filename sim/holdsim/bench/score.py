@@ -71,7 +71,8 @@ def score(trace: Trace, yard: Yardstick) -> Score:
     if late is not None and limit is not None and late.any():
         spread = float((trace.hottest_c - trace.coldest_c)[late].max()) - yard.spread_k
         hours = (trace.time_s[-1] - 2.0 * limit) / 3600.0
-        ons = float(np.sum(trace.ons_s >= 2.0 * limit)) / hours if hours > 0.0 else None
+        # Whole intervals between two switch-ons: the window's own edges switch nothing.
+        ons = max(0.0, float(np.sum(trace.ons_s >= 2.0 * limit)) - 1.0) / hours if hours > 0.0 else None
     return Score(
         reached,
         ratio,
