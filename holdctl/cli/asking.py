@@ -89,12 +89,13 @@ def acknowledge(alarm: str, config_file: Path | None, record: Path | None, as_js
 
 
 @click.command(name="next", epilog="Example: holdctl next")
+@click.option("--skip", is_flag=True, help="Give up what is left of a hold step.")
 @config_option
 @record_option
 @json_option
-def next_(config_file: Path | None, record: Path | None, as_json: bool) -> None:
-    """Answer a prompt, or go on to the programme's next step."""
-    _ask(record, config_file, "next", "", as_json)
+def next_(skip: bool, config_file: Path | None, record: Path | None, as_json: bool) -> None:
+    """Answer a prompt; with --skip leave a hold step before its time."""
+    _ask(record, config_file, "next", "skip" if skip else "", as_json)
 
 
 @click.command(epilog="Example: holdctl reset high-limit")

@@ -134,4 +134,4 @@ def _lost(url: str, error: Exception) -> str:
 
     if isinstance(error, SerialTimeoutException):
         return f"The node on {url} takes no more bytes: unplug it and plug it in again."
-    return f"The line to the node on {url} is lost ({error}): check its plug and cable; it is tried again."
+    return f"The line to the node on {url} is lost: check its plug and cable; it is tried again."

@@ -172,7 +172,8 @@ class Hold:
             self.say(Notice(NoticeKind.INFO, "link-up", event.reason or "the line is up"))
             self.clear("link-down", text="the line is back")
         else:
-            self._trip("link-down", now, event.reason)
+            # The reason may end in its own advice; the interlock's row has the better one.
+            self._trip("link-down", now, event.reason.partition(": ")[0].rstrip("."))
 
     def _boot(self, event: NodeBoot) -> None:
         self._max_lease_ms = event.max_lease_ms

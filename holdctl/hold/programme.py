@@ -73,6 +73,14 @@ class Progress:
         return steps[self.index] if self.index < len(steps) else None
 
     @property
+    def left_ms(self) -> int | None:
+        """Time that a hold step has still to earn; None in any other step."""
+        step = self.step
+        if step is None or step.hold_for is None:
+            return None
+        return max(0, duration_ms(step.hold_for) - self.credit_ms)
+
+    @property
     def finished(self) -> bool:
         """Whether the last step is done and nothing follows."""
         return self.step is None and self.programme.after.then == "relay-off"

@@ -10,6 +10,10 @@ if TYPE_CHECKING:
     from holdctl.hold.hold import Hold
 
 
+SKIP = "skip"
+"""Subject of a `next` that gives up a hold step whose time is not earned yet."""
+
+
 def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
     """Do what was asked if it can be done; return what to say about it."""
     if hold.state in ENDED:
@@ -62,8 +66,13 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
     values = hold.last_values
     if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):
         return [_refused(request, "there is no valid reading to show that the cause is gone")]
-    if name == "high-limit" and not hold.high.cool(values.seen_c):
-        return [_refused(request, "a probe is still less than 2 K below its limit")]
+    warm = hold.high.warm(values.seen_c) if name == "high-limit" else {}
+    if warm:
+        still = ", ".join(
+            f"probe {c} reads {values.seen_c[c]:.1f} °C and must fall to {top:g} °C"
+            for c, top in warm.items()
+        )
+        return [_refused(request, still)]
     hold.clear(name, NoticeKind.RESET, f"{name} reset by {request.by}")
     return []
 
@@ -71,6 +80,11 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
 def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
     if hold.state is State.HELD and "unanswered" not in hold.standing:
         return [_refused(request, "a trip stands; reset it first")]
+    left_ms = hold.progress.left_ms
+    if left_ms is not None and request.subject != SKIP:
+        minutes = round(left_ms / 60_000)
+        why = f"{minutes // 60} h {minutes % 60:02d} min of this step are left; `holdctl next --skip` gives them up"
+        return [_refused(request, why)]
     if hold.progress.step is None:
         hold.change(Cause.FINISH, f"hot holding ended by {request.by}")
         return []

@@ -31,6 +31,8 @@ class HighLimit:
             }
         return [key for key, top in self.limits_c.items() if temps_c[key] > top]
 
-    def cool(self, temps_c: Mapping[int, float]) -> bool:
-        """Whether every probe is 2 K below its limit now: the cause of a trip is gone."""
-        return all(temps_c[key] <= top - ARM_BELOW_K for key, top in self.limits_c.items())
+    def warm(self, temps_c: Mapping[int, float]) -> dict[int, float]:
+        """Return the probes that are not 2 K below their limit, with what each must fall to, °C; empty: cause gone."""
+        return {
+            key: top - ARM_BELOW_K for key, top in self.limits_c.items() if temps_c[key] > top - ARM_BELOW_K
+        }

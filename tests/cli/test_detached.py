@@ -57,12 +57,15 @@ def test_a_detached_hold_is_asked_noted_and_stopped_through_the_record(rig):
         refused = holdctl("reset", "high-limit", "--record", str(rig / "r.db"))
         assert refused.returncode == 1
         assert "no trip" in refused.stderr
-        assert ask(rig, "next")["outcome"] == "accepted"
+        early = holdctl("next", "--record", str(rig / "r.db"))
+        assert early.returncode == 1
+        assert "next --skip" in early.stderr
+        assert ask(rig, "next", "--skip")["outcome"] == "accepted"
     finally:
         assert ask(rig, "stop")["outcome"] == "accepted"
     notes = [event.text for event in record.events(started["hold"]) if event.kind == "note"]
     assert notes == ["smells sweet"]
-    assert [r.outcome for r in record.requests(started["hold"])] == ["accepted"] * 4
+    assert [r.outcome for r in record.requests(started["hold"])] == ["accepted"] * 5
     log = (rig / "r.log").read_text("utf-8")
     assert "Traceback" not in log
     assert (

@@ -100,7 +100,7 @@ def test_the_clock_of_a_step_never_counts_time_before_the_step():
     bench = Bench(stirred(LONG, HOLD))
     bench.reads(30, *IN)
     bench.ms += 990
-    bench.ask(RequestKind.NEXT)
+    bench.ask(RequestKind.NEXT, "skip")
     asked_ms = bench.ms
     for _ in range(50):
         assert bench.read(*IN, after_ms=1000).credit_ms <= bench.ms - asked_ms

@@ -75,7 +75,9 @@ def test_next_is_refused_while_a_trip_is_latched():
 def test_next_leaves_a_hold_step_early():
     bench = Bench(stirred(HOLD, HOLD))
     bench.reads(3)
-    assert bench.ask(RequestKind.NEXT).step == 1
+    assert bench.ask(RequestKind.NEXT).step == 0
+    assert _refusal(bench).startswith("next refused: 0 h 01 min of this step are left")
+    assert bench.ask(RequestKind.NEXT, "skip").step == 1
 
 
 def test_an_acknowledgement_names_the_alarm_and_leaves_it_standing():

@@ -152,7 +152,7 @@ def test_a_reset_is_refused_while_the_cause_is_there():
     bench.reads(2, 85.0, 60.0)
     bench.reads(2, 76.5, 60.0)
     bench.ask(RequestKind.RESET, "high-limit")
-    assert "less than 2 K below its limit" in bench.notices(NoticeKind.REFUSED)[0].text
+    assert "must fall to" in bench.notices(NoticeKind.REFUSED)[0].text
     assert bench.reads(5, 76.5, 60.0).lease_ms == 0
     assert bench.hold.state is State.HELD
 

@@ -51,9 +51,9 @@ def test_at_the_limit_is_not_above_it(temp, over):
 
 def test_the_cause_is_gone_only_when_every_probe_is_two_kelvin_below():
     limit = _limit()
-    assert not limit.cool({1: 65.0, 2: 88.5})
-    assert not limit.cool({1: 76.5, 2: 60.0})
-    assert limit.cool({1: 76.0, 2: 88.0})
+    assert limit.warm({1: 65.0, 2: 88.5}) == {2: 88.0}
+    assert limit.warm({1: 76.5, 2: 60.0}) == {1: 76.0}
+    assert limit.warm({1: 76.0, 2: 88.0}) == {}
 
 
 @given(st.lists(TEMPS, max_size=30))

@@ -109,7 +109,7 @@ def test_a_fall_says_where_to_and_what_follows(begin: Begin) -> None:
     night = begin(FALL)
     night.steady(2)
     assert said(night).text.endswith("left, relay off to fall about 02:00.")
-    night.ask(RequestKind.NEXT)
+    night.ask(RequestKind.NEXT, "skip")
     night.steady(2, 60.0, 58.0)
     assert said(night).text == (
         "Falling: paste 60.0 °C, relay off until every part is at 32 °C; then add the culture."
