@@ -29,6 +29,15 @@ class FoodCode:
     sureness: str
     """How the number was obtained and how far it can be trusted."""
     remarks: str = ""
+    hot_holding_f: float | None = None
+    """The code's own figure in °F, where its text gives one: it is not the conversion of the other."""
+
+    def limit_text(self, units: str) -> str:
+        """Return the limit as the code itself writes it in `units`, "C" or "F"; converted where it has none."""
+        if units == "C":
+            return f"{self.hot_holding_c:g} °C"
+        own = self.hot_holding_f
+        return f"{self.hot_holding_c * 1.8 + 32 if own is None else own:g} °F"
 
 
 CODES = (
@@ -40,6 +49,7 @@ CODES = (
         source="FDA Food Code 2022, 3-501.16(A)(1)",
         force="recommendation",
         sureness="high: read in state adoptions of the same section, as WAC 246-215-03525",
+        hot_holding_f=135.0,
         remarks="A model code: law where a state, county or tribe has adopted it, often with changes.",
     ),
     FoodCode(

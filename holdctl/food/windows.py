@@ -20,6 +20,8 @@ from holdctl.settings import PASTE_PLACES, Probe
 GAP_S = 10.0
 """Longest step between two samples that still counts as recorded, s; this project's choice."""
 ZONE_C = (5.0, 57.0)
+ZONE_F = (41.0, 135.0)
+"""The same as FDA Food Code 2022 3-501.16 writes it in °F."""
 
 
 @dataclass(frozen=True, slots=True)

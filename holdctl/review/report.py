@@ -127,7 +127,7 @@ def _windows(f: Figures, units: str) -> "list[RenderableType]":
     from rich.text import Text
 
     food_code = code(f.food_code)
-    head = f"Hot-holding limit {temp(food_code.hot_holding_c, units)}: {food_code.rule} ({food_code.source})"
+    head = f"Hot-holding limit {food_code.limit_text(units)}: {food_code.rule} ({food_code.source})"
     lines: list[RenderableType] = [Text(""), Text(head)]
     if f.windows:
         count = counted(len(f.windows), "unsafe window")

@@ -1,7 +1,7 @@
 """The middle of the screen: the large number with figures by place beside it, what stands, and the food code's line."""
 
 from holdctl.events import State
-from holdctl.food.windows import ZONE_C
+from holdctl.food.windows import ZONE_C, ZONE_F
 from holdctl.hold.states import WORDS
 from holdctl.settings import Place, Probe
 from holdctl.watch.digits import Size, large
@@ -144,11 +144,11 @@ def food_text(shot: Snapshot, look: Look) -> str:
     """Return the food code's line: rule, source, how long the coldest known paste was below, and who decides."""
     food = shot.food
     known = "not known" if food.coldest_known_c is None else look.temp(food.coldest_known_c)
-    low, high = (look.limit(value) for value in ZONE_C)
+    low, high = ZONE_F if look.units == "F" else ZONE_C
     return (
-        f"Food code: keep at {look.limit(food.code.hot_holding_c)} or above ({food.code.source}). "
+        f"Food code: keep at {food.code.limit_text(look.units)} or above ({food.code.source}). "
         f"Coldest known paste (reading less error) {known}, {_below(shot)}. "
-        f"Come-up between {low.split()[0]} and {high}: {span(food.zone_s)}{_unknown(food.zone_unrecorded_s)}, "
+        f"Come-up between {low:g} and {high:g} °{look.units}: {span(food.zone_s)}{_unknown(food.zone_unrecorded_s)}, "
         "no verdict. Your local authority decides."
     )
 
