@@ -163,7 +163,7 @@ class Hold:
     def _silence(self, now: Instant) -> None:
         self._rest()
         if self.state is State.STOPPING:
-            self.change(Cause.STOP_DONE, "the node did not confirm it; its lease has run out")
+            self.change(Cause.STOP_DONE, "the node did not confirm that the relay is off; its lease has run out")
         else:
             self._trip("no-reading", now, "no valid reading for 3 s")
 
@@ -273,7 +273,7 @@ class Hold:
 
     def _confirm_stop(self, reading: Reading) -> None:
         if not reading.relay:
-            self.change(Cause.STOP_DONE, "confirmed by the node")
+            self.change(Cause.STOP_DONE, "relay off, confirmed by the node")
 
     # Programme and control -------------------------------------------------------------------------------------
 

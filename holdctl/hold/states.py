@@ -48,7 +48,7 @@ WORDS = {
     State.HELD: "waiting for you, relay off",
     State.COMPLETE: "complete, relay off",
     State.STOPPING: "stopping",
-    State.STOPPED: "stopped, relay off",
+    State.STOPPED: "stopped",
     State.ABORTING: "breaking off",
     State.ABORTED: "broken off, relay off",
 }

@@ -51,7 +51,7 @@ def test_the_screen_leaves_when_the_hold_has_ended_and_says_how(begin: Begin) ->
     text = on.file.getvalue()  # type: ignore[attr-defined]
     live, after = text.rsplit("\x1b[?1049l", 1)  # back from the alternate screen
     assert "Holding: paste 65.0 °C" in live
-    assert "This hold ended at 22:00: stopped, relay off" in after
+    assert "This hold ended at 22:00: stopped: relay off" in after
     assert "holdctl review" in after
     assert after.count("\n") < 24  # the sentence does not scroll away under the shell's prompt
 

@@ -231,5 +231,5 @@ def test_an_end_says_how_and_where_to_look(begin: Begin) -> None:
     night.steady(1)
     night.end()
     assert said(night) == Sentence(
-        "This hold ended at 22:00: stopped, relay off: confirmed by the node. See it with `holdctl review`."
+        "This hold ended at 22:00: stopped: relay off, confirmed by the node. See it with `holdctl review`."
     )
