@@ -1,6 +1,7 @@
 """`stop`, `acknowledge`, `next`, `reset`, `note`: requests to a running hold, through its spool."""
 
 import getpass
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,7 +34,7 @@ def _ask(record: Path | None, config_file: Path | None, kind: str, subject: str,
     events = reader.events(hold.id)
     after = events[-1].seq if events else 0
     utc_ms = clock.utc_ms()
-    by = getpass.getuser()
+    by = _user()
     waiting = place(
         spool_folder(path), kind=RequestKind(kind), by=by, hold=hold.id, subject=subject, utc_ms=utc_ms
     )
@@ -49,6 +50,14 @@ def _ask(record: Path | None, config_file: Path | None, kind: str, subject: str,
         raise JobError(words or f"{kind}: {outcome}.")
     if not as_json:
         click.echo("\n".join(words.splitlines()) or f"{kind}: done.")
+
+
+def _user() -> str:
+    """Return who asks; a user without a name by number."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return f"user {os.getuid()}"
 
 
 def _outcome(

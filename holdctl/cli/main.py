@@ -1,5 +1,6 @@
 """The command group and the one place where errors become sentences and exit codes."""
 
+import io
 import sys
 from pathlib import Path
 
@@ -35,6 +36,9 @@ for _command in (*running.COMMANDS, *looking.COMMANDS, *asking.COMMANDS, *settin
 
 def main() -> None:
     """Run the command line and leave with 0, 1 (the job failed), 2 (bad input) or 130 (interrupted)."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a letter that a terminal can't show must not end a hold
     try:
         sys.exit(cli.main(prog_name="holdctl", standalone_mode=False) or 0)
     except HoldctlError as error:
@@ -63,10 +67,10 @@ def _keep(error: Exception) -> str:
     from holdctl.config import state_folder
 
     said = f"This is a fault of holdctl's own ({type(error).__name__}: {error})"
-    path = state_folder() / "last-fault.txt"
     try:
+        path = state_folder() / "last-fault.txt"
         _write_private(path, "".join(traceback.format_exception(error)))
-    except OSError:
+    except (OSError, HoldctlError):
         return f"{said}; please report it."
     return f"{said}; please report it with {path}."
 

@@ -1,5 +1,6 @@
 """`demo`, `run` and `start`."""
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -42,8 +43,8 @@ def run(port: str | None, pace: str, config_file: Path | None, record: Path | No
     settings = load(config_file, port=port).settings
     check(settings, Pace(pace), detached=False)
     path = record or record_path(settings.warmer.name)
+    _cautions_once(path.parent)
     if not as_json:
-        _cautions_once(path.parent)
         click.echo(f"Record: {path}", err=True)
     state = prepare(Job(settings, path, SystemClock(), Pace(pace), _tell_json if as_json else _tell))
     if as_json:
@@ -59,8 +60,9 @@ def _cautions_once(folder: Path) -> None:
     click.echo("Before the first night, read this:", err=True)
     for caution in CAUTIONS:
         click.echo(f"  - {caution}", err=True)
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    mark.touch(mode=0o600)
+    with suppress(OSError):  # then they are shown again; a folder that can't be written is told by the record
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        mark.touch(mode=0o600)
 
 
 def _tell(notice: "Notice", now: "Instant") -> None:
@@ -102,11 +104,14 @@ def start(port: str | None, pace: str, config_file: Path | None, record: Path | 
     from holdctl.config import load, record_path
     from holdctl.daemon import Pace, check
     from holdctl.daemon.detach import detach
+    from holdctl.hold import outlook
 
     loaded = load(config_file, port=port)
     check(loaded.settings, Pace(pace), detached=True)
     path = (record or record_path(loaded.settings.warmer.name)).absolute()
     _cautions_once(path.parent)
+    for notice in outlook(loaded.settings):
+        click.echo(f"Before it begins: {notice.text}", err=True)
     arguments = ["run", "--config", str(loaded.path.absolute()), "--record", str(path), "--pace", pace]
     started = detach([*arguments, *(["--port", port] if port else [])], path, wait_ms=_START_MS)
     if started.failure:

@@ -15,7 +15,11 @@ from holdctl.cli.options import config_option, json_option, say_json
 def config(config_file: Path | None, example: bool, as_json: bool) -> None:
     """Show the settings in force and where each value came from."""
     if example:
-        click.echo(resources.files("holdctl.config").joinpath("example.toml").read_text("utf-8"), nl=False)
+        text = resources.files("holdctl.config").joinpath("example.toml").read_text("utf-8")
+        if as_json:
+            say_json({"example": text})
+        else:
+            click.echo(text, nl=False)
         return
     from holdctl.config import load
     from holdctl.config.load import flat

@@ -1,21 +1,31 @@
 """Where files live: settings in the user's configuration folder, records in the user's state folder."""
 
 import re
+from collections.abc import Callable
 from pathlib import Path
+
+from holdctl.errors import ConfigError
 
 
 def config_folder() -> Path:
     """Return the user's configuration folder for this program."""
     from platformdirs import user_config_path
 
-    return user_config_path("holdctl")
+    return _place(user_config_path)
 
 
 def state_folder() -> Path:
     """Return the user's state folder for this program; it is made by who writes into it."""
     from platformdirs import user_state_path
 
-    return user_state_path("holdctl")
+    return _place(user_state_path)
+
+
+def _place(find: Callable[[str], Path]) -> Path:
+    try:
+        return find("holdctl")
+    except (RuntimeError, KeyError):
+        raise ConfigError("This user has no home folder: set HOME, or give --config and --record.") from None
 
 
 def record_path(warmer: str) -> Path:

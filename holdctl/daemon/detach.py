@@ -9,7 +9,7 @@ from pathlib import Path
 
 from holdctl.clock import SystemClock
 from holdctl.errors import StoreError
-from holdctl.record.files import make_folder
+from holdctl.record.files import make_folder, os_error
 from holdctl.record.query import Record
 
 
@@ -25,10 +25,13 @@ class Started:
 
 def detach(arguments: list[str], record: Path, wait_ms: int) -> Started:
     """Run `holdctl` with `arguments` in a session of its own and wait until its hold has begun or it has ended."""
-    make_folder(record.parent)
     log = record.with_suffix(".log")
     before = _latest(record)
-    descriptor = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+    try:
+        make_folder(record.parent)
+        descriptor = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        raise os_error(log, error) from error
     size = os.fstat(descriptor).st_size
     try:
         process = subprocess.Popen(

@@ -14,8 +14,19 @@ from types import FrameType
 from holdctl.clock import Clock
 from holdctl.daemon.pace import Pace, Stopwatch
 from holdctl.device.base import Driver
-from holdctl.errors import HoldctlError, JobError
-from holdctl.events import Decision, Event, Instant, Notice, Reading, Request, RequestKind, Silence, State
+from holdctl.errors import HoldctlError, JobError, StoreError
+from holdctl.events import (
+    Decision,
+    Event,
+    Instant,
+    Notice,
+    NoticeKind,
+    Reading,
+    Request,
+    RequestKind,
+    Silence,
+    State,
+)
 from holdctl.hold import Hold
 from holdctl.hold.hold import SILENCE_MS
 from holdctl.hold.states import ENDED
@@ -70,7 +81,7 @@ class Daemon:
             if isinstance(event, Reading):
                 self._requests(hold_id)
             self._one(event)
-        if not events:
+        if not any(isinstance(event, Reading) for event in events):
             self._requests(hold_id)
             self._silence()
 
@@ -93,7 +104,8 @@ class Daemon:
 
     def _note(self, notice: Notice, now: Instant) -> None:
         self._store.notice(now, notice)
-        self._tell(notice, now)
+        with suppress(OSError, ValueError):  # nobody reads our words any more: no reason to end the hold
+            self._tell(notice, now)
 
     def _silence(self) -> None:
         now = self.watch.now()
@@ -106,21 +118,38 @@ class Daemon:
         if self._signal:
             by, self._signal = self._signal, ""
             self._one(Request(RequestKind.STOP, by))
-        for filed in spool.collect(
-            self._folder,
-            now_utc_ms=self._clock.utc_ms(),
-            daemon_start_utc_ms=self.watch.start_utc_ms,
-            hold=hold_id,
-        ):
+            self._hurry()
+        for filed in self._collected(hold_id):
             now = self.watch.now()
             self._store.request(now, filed)
             if filed.request is not None:
                 self._obey(filed.request, now)
 
+    def _collected(self, hold_id: int) -> list[spool.Filed]:
+        """Return what waits in the spool; a spool that can't be read is an alarm, not the end of the hold."""
+        try:
+            return spool.collect(
+                self._folder,
+                now_utc_ms=self._clock.utc_ms(),
+                daemon_start_utc_ms=self.watch.start_utc_ms,
+                hold=hold_id,
+            )
+        except StoreError as error:
+            if "spool" not in self._hold.alarms:
+                self._hold.alarms["spool"] = False
+                self._note(Notice(NoticeKind.ALARM, "spool", str(error)), self.watch.now())
+            return []
+
     def _obey(self, request: Request, now: Instant) -> None:
         if request.kind is RequestKind.RESET and request.subject == "node-cutout":
             self._driver.reset_cutout()
         self._answer(self._hold.step(request, now), now)
+        self._hurry()
+
+    def _hurry(self) -> None:
+        """While stopping, silence is judged anew from here: a silent node must not delay the end."""
+        if self._hold.state is State.STOPPING:
+            self._silence_at_ms = self.watch.now().host_ms - self._heard_ms + SILENCE_MS
 
     def _answer(self, decision: Decision, now: Instant) -> None:
         """Pass on a decision that answers no reading: the relay at once where it must be off."""
@@ -133,9 +162,10 @@ class Daemon:
         with suppress(Exception):
             self._driver.lease(self._last_n, 0)
         reason = str(error) if isinstance(error, HoldctlError) else f"{type(error).__name__}: {error}"
+        now = self.watch.now()
         with suppress(Exception):
-            now = self.watch.now()
             self._notices(self._hold.abort(reason), now)
+        with suppress(Exception):
             self._store.end_hold(now, State.ABORTED)
 
     def _catch_signals(self) -> None:

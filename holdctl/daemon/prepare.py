@@ -16,10 +16,12 @@ from holdctl.device.node import NodeDriver
 from holdctl.errors import ConfigError
 from holdctl.events import Instant, Notice, NoticeKind, State
 from holdctl.hold import Hold, outlook
+from holdctl.record import spool
 from holdctl.record.files import spool_folder
 from holdctl.record.store import Store
 from holdctl.settings import Settings
 
+_NO_CUTOFF = ("", "none", "no", "-", "n/a", "nothing", "false")
 _FAST_BATCH_MS = 200
 """Commit interval in device pace, where hours pass in seconds and a screen wants to follow."""
 
@@ -39,7 +41,8 @@ def check(settings: Settings, pace: Pace, *, detached: bool) -> str:
     """Return the port's URL. Raises ConfigError where this hold must not be started."""
     if settings.port is None:
         raise ConfigError("No port is given: name it as `url` under [port] in holdctl.toml, or with --port.")
-    if settings.independent_cutoff is None and not settings.test_rig:
+    named = (settings.independent_cutoff or "").strip().lower()
+    if named in _NO_CUTOFF and not settings.test_rig:
         raise ConfigError(
             "No independent thermal cut-off is named. A relay can weld shut, and then no program can open it: put a "
             'one-shot thermal link in series with the heater and write independent_cutoff = "…" (which, where) into '
@@ -66,6 +69,7 @@ def prepare(job: Job) -> State:
         driver.open()
         stack.callback(driver.close)
         hold = Hold(job.settings, latched)
+        spool.prepare(spool_folder(job.record))
         daemon = Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell)
         hold_id = store.begin_hold(
             started_utc_ms=daemon.watch.start_utc_ms,

@@ -15,7 +15,6 @@ _LATE_ANSWER_MS = 2000  # a hello this soon after our question may still answer 
 _WRAP_STEP_MS = 3_600_000  # a counter below its last value has wrapped only if it moved less than this on
 _WRAP_STEP = 3600
 _IN_FLIGHT = 64  # commands remembered until the node acknowledges one of them
-_BURST = 10  # readings without a foreign acknowledgement that end a burst of them
 _NUMBERS = 0xFFFF
 
 
@@ -38,7 +37,6 @@ class NodeSession:
         self._ack: int | None = None
         self._number = 0
         self._in_flight: deque[int] = deque(maxlen=_IN_FLIGHT)
-        self._foreign_calm = 0
         self._foreign_protocol = ""
 
     @property
@@ -151,8 +149,6 @@ class NodeSession:
         return self._questions == 0 or (self._answered and late)
 
     def _check_ack(self, ack: int, events: list[Event]) -> None:
-        if self._foreign_calm:
-            self._foreign_calm -= 1
         if ack == self._ack:
             return
         if self._ack is None:
@@ -161,9 +157,7 @@ class NodeSession:
             while self._in_flight.popleft() != ack:
                 pass
         elif ack != 0:
-            if self._foreign_calm == 0:
-                events.append(ForeignAck(ack))
-            self._foreign_calm = _BURST
+            events.append(ForeignAck(ack))
         self._ack = ack
 
     def _refuse(self, version: str, events: list[Event]) -> None:

@@ -81,6 +81,7 @@ class Hold:
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
         self._last: Instant | None = None
+        self._moved: Instant | None = None
         self._last_valid: Instant | None = None
         self._lease_ms = 0
         self._duty = 0.0
@@ -163,7 +164,9 @@ class Hold:
     def _silence(self, now: Instant) -> None:
         self._rest()
         if self.state is State.STOPPING:
-            self.change(Cause.STOP_DONE, "the node did not confirm that the relay is off; its lease has run out")
+            self.change(
+                Cause.STOP_DONE, "the node did not confirm that the relay is off; its lease has run out"
+            )
         else:
             self._trip("no-reading", now, "no valid reading for 3 s")
 
@@ -239,12 +242,23 @@ class Hold:
             self._trip("probe-fault", now, values.fault)
             self._silent_too_long(now)
             return True
+        if self._stands_still(now):
+            self._trip("no-reading", now, "the node's clock stands still")
+            return True
         self.last_values = values
         if self.standing or self.state is State.HELD:
             for name in ("no-reading", "probe-fault"):
                 self.clear(name)
         self._cutout(reading, now)
         return self._over_limit(values, now) or not self.high.armed
+
+    def _stands_still(self, now: Instant) -> bool:
+        """Whether the hold's clock, turned by the node, has not moved for as long as silence may last."""
+        moved = self._moved
+        if moved is None or now.hold_ms != moved.hold_ms:
+            self._moved = now
+            return False
+        return now.host_ms - moved.host_ms >= SILENCE_MS
 
     def _silent_too_long(self, now: Instant) -> None:
         last = self._last_valid

@@ -12,6 +12,11 @@ JUMP_K = 3.0
 """A change by more than this from one reading to the next (plus 1 K for each second between) is implausible:
 even a full-power wall of the smallest warmer moves by less."""
 
+LOWEST_C, HIGHEST_C = -20.0, 150.0
+"""No paste, wall or room is outside; a broken sensor often reads far below."""
+OLDEST_MS = 3_000
+"""An older conversion is no reading (the node itself must call it out of range)."""
+
 
 class Values(msgspec.Struct, frozen=True):
     """Temperatures by channel after offset, °C. `fault` names the first bad probe; then nothing is usable."""
@@ -72,9 +77,15 @@ class ProbeSet:
         return False
 
     def _fault(self, reading: Reading) -> str:
+        if reading.age_ms > OLDEST_MS:
+            return f"the node's conversion is {reading.age_ms / 1000:.0f} s old"
         for number, temp in enumerate(reading.temps, start=1):
             if isinstance(temp, ProbeFault):
                 return f"probe {number} ({self._name(number)}) is {_WORDS[temp]}"
+            if not LOWEST_C <= temp <= HIGHEST_C:
+                return (
+                    f"probe {number} ({self._name(number)}) reads {temp:.2f} °C, which nothing here can have"
+                )
         for probe in self.probes:
             if probe.channel > len(reading.temps):
                 return f"probe {probe.channel} ({self._name(probe.channel)}) is not fitted to the node"

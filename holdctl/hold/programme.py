@@ -17,6 +17,7 @@ from holdctl.settings import Programme, Step
 _UNIT_MS = {"s": 1_000, "min": 60_000, "h": 3_600_000}
 _PIECE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(h|min|s)\b")
 
+_LONGEST_MS = 30 * 24 * 3_600_000
 LABEL_DELAY_MS = 60_000
 """A phase must last this long before it is named, so that a reading on the edge does not fill the record."""
 
@@ -28,7 +29,7 @@ def duration_ms(text: str) -> int:
     while match := _PIECE.match(text, end):
         total += float(match[1]) * _UNIT_MS[match[2]]
         end = match.end()
-    if not end or text[end:].strip() or total <= 0:
+    if not end or text[end:].strip() or not 0 < total <= _LONGEST_MS:
         raise ConfigError(f"“{text}” is not a duration: write it as “4 h”, “90 min” or “1 h 30 min”.")
     return round(total)
 

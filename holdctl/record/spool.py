@@ -13,7 +13,7 @@ import os
 import stat
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 import msgspec
 
@@ -33,8 +33,8 @@ Outcome = Literal["accepted", "expired", "refused"]
 class _File(msgspec.Struct, forbid_unknown_fields=True):
     kind: RequestKind
     by: str
-    utc_ms: int
-    hold: int | None = None
+    utc_ms: Annotated[int, msgspec.Meta(ge=0, lt=2**53)]
+    hold: Annotated[int, msgspec.Meta(ge=0, lt=2**53)] | None = None
     subject: str = ""
 
 
@@ -64,7 +64,6 @@ def place(
     name = f"{utc_ms:014d}-{os.getpid()}-{os.urandom(4).hex()}"
     half, whole = folder / f".{name}.half", folder / f"{name}.json"
     try:
-        make_folder(folder)
         fd = os.open(half, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_CLOEXEC, 0o600)
         with os.fdopen(fd, "wb") as file:
             file.write(data)
@@ -79,6 +78,17 @@ def place(
             "or change the folder's permissions."
         ) from error
     return whole
+
+
+def prepare(folder: Path) -> None:
+    """Make the spool as its daemon's own; whoever asks finds it there. Raises StoreError."""
+    try:
+        make_folder(folder)
+        make_folder(folder / "taken")
+    except OSError as error:
+        raise StoreError(
+            f"Can't make the spool {folder} ({error.strerror}): check its permissions."
+        ) from error
 
 
 def collect(folder: Path, *, now_utc_ms: int, daemon_start_utc_ms: int, hold: int | None) -> list[Filed]:
@@ -187,7 +197,7 @@ def _judge(found: "Filed | _Found", now: int, daemon_start: int, hold: int | Non
     if file.hold is not None and file.hold != hold:
         running = "no hold is running" if hold is None else f"hold {hold} is running"
         return _filed(found, "refused", f"it is meant for hold {file.hold}, but {running}")
-    if file.utc_ms < daemon_start and file.kind is not RequestKind.NOTE:
+    if file.utc_ms < daemon_start and file.kind in _EXPIRING:
         return _filed(found, "expired", "it was placed before this start")
     if file.kind in _EXPIRING and not -EXPIRY_MS <= now - file.utc_ms <= EXPIRY_MS:
         return _filed(

@@ -30,6 +30,7 @@ from holdctl.events import (
     State,
 )
 from holdctl.record import codec, files, schema
+from holdctl.record.latch import Latch
 from holdctl.record.spool import Filed
 
 _SAMPLE_COLUMNS = ", ".join(codec.COLUMNS)
@@ -68,6 +69,7 @@ class Store:
 
     def __init__(self, path: Path, connection: sqlite3.Connection, lock_fd: int, batch_ms: int) -> None:
         self._path, self._db, self._lock_fd, self._batch_ms = path, connection, lock_fd, batch_ms
+        self._latch = Latch(path)
         self._samples: list[codec.Row] = []
         self._others: list[tuple[str, tuple[object, ...]]] = []
         self._first_host_ms = 0
@@ -141,9 +143,13 @@ class Store:
 
     def notice(self, now: Instant, notice: Notice) -> None:
         """Record what the hold said; on disk when this returns."""
+        if notice.kind is NoticeKind.TRIP and notice.detail.get("latched") is True:
+            self._latch.trip(notice.name)  # before the record, which may be unable to take it
         detail = msgspec.json.encode(dict(notice.detail), enc_hook=str).decode()
         self._put_event(now, "out", notice.kind.value, notice.name, notice.text, detail)
         self.flush()
+        if notice.kind is NoticeKind.RESET:
+            self._latch.reset(notice.name)
 
     def request(self, now: Instant, filed: Filed) -> None:
         """File a collected request with its outcome, as an input event too when accepted; delete its file.
@@ -200,7 +206,7 @@ class Store:
                 latched.pop(name, None)
             elif self._detail(detail).get("latched") is True:
                 latched[name] = None
-        return tuple(latched)
+        return tuple(dict.fromkeys((*latched, *self._latch.names())))
 
     def flush(self) -> None:
         """Commit what waits; on failure it goes on waiting and StoreError says why."""
@@ -226,6 +232,7 @@ class Store:
             self.flush()
         finally:
             self._db.close()
+            self._latch.close()
             os.close(self._lock_fd)
             self._lock_fd = -1
 

@@ -3,9 +3,11 @@
 import signal
 import time
 
+import pytest
+
 from holdctl.clock import SystemClock
 from holdctl.events import RequestKind, State
-from holdctl.record.spool import place
+from holdctl.record.spool import place, prepare
 from tests.daemon.conftest import EnoughSeenError
 from tests.daemon.rig import PLAIN_RIG, holdctl
 
@@ -157,6 +159,7 @@ def test_a_busy_port_is_refused_with_a_sentence(bench):
 
 
 def test_requests_placed_before_the_start_are_filed_and_not_obeyed(bench):
+    prepare(bench.spool)
     ask(bench, "stop")
     host = bench.start()
     bench.run(30)
@@ -169,6 +172,15 @@ def test_a_real_port_without_an_independent_cutoff_is_refused(tmp_path):
     done = holdctl("run", "--config", str(tmp_path / "holdctl.toml"), "--port", "/dev/ttyACM9")
     assert done.returncode == 2
     assert "weld" in done.stderr
+    assert "thermal link" in done.stderr
+
+
+@pytest.mark.parametrize("word", ["", "  ", "none", "No", "-"])
+def test_a_cutoff_that_is_none_counts_as_none(tmp_path, word):
+    text = PLAIN_RIG.replace("test_rig = true\n", f'independent_cutoff = "{word}"\n')
+    (tmp_path / "holdctl.toml").write_text(text, "utf-8")
+    done = holdctl("run", "--config", str(tmp_path / "holdctl.toml"), "--port", "/dev/ttyACM9")
+    assert done.returncode == 2
     assert "thermal link" in done.stderr
 
 

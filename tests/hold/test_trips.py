@@ -332,3 +332,44 @@ def test_a_gap_of_either_clock_is_a_gap():
         at = instant(2000)
         moved = type(at)(hold_ms, host_ms, at.utc_ms)
         assert hold.step(reading(2, 65.0, 65.0), moved).credit_ms == 0
+
+
+@pytest.mark.parametrize("channel", [0, 1])
+@pytest.mark.parametrize("value", [-127.0, -9999.99, 151.0, 9999.99])
+def test_a_value_that_nothing_here_can_have_is_a_fault(channel, value):
+    bench = _warm()
+    temps = list(COLD)
+    temps[channel] = value
+    for _ in range(3):
+        assert bench.read(*temps).lease_ms == 0
+    assert bench.names(NoticeKind.TRIP)[0] == "probe-fault"
+
+
+def test_an_old_conversion_is_no_reading():
+    bench = _warm()
+    bench.ms += 1000
+    stale = msgspec.structs.replace(reading(bench.n + 1, *COLD), age_ms=3001)
+    assert bench.hold.step(stale, instant(bench.ms)).lease_ms == 0
+    assert "probe-fault" in bench.hold.standing
+
+
+def test_a_node_whose_clock_stands_still_is_silent_however_much_it_says():
+    """Paced by the node: the host's clock goes on, the hold's does not."""
+    hold = Hold(stirred())
+    at = instant(10_000)
+    for second in range(10):
+        decision = hold.step(reading(10, *COLD), type(at)(10_000, 1000 * second, at.utc_ms))
+        assert second < 3 or decision.lease_ms == 0
+    assert "no-reading" in hold.standing
+    decision = hold.step(reading(11, *COLD), type(at)(11_000, 11_000, at.utc_ms))
+    assert "no-reading" not in hold.standing
+
+
+def test_another_host_that_still_talks_trips_again_after_a_reset():
+    bench = _warm()
+    bench.event(ForeignAck(9))
+    bench.read(*COLD)
+    bench.ask(RequestKind.RESET, "other-host")
+    assert bench.hold.state is State.RUNNING
+    assert bench.event(ForeignAck(10)).lease_ms == 0
+    assert bench.hold.state is State.HELD

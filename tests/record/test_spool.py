@@ -11,7 +11,7 @@ from holdctl.errors import StoreError
 from holdctl.events import Instant, Request, RequestKind
 from holdctl.record.files import spool_folder
 from holdctl.record.query import Record
-from holdctl.record.spool import Filed, collect, leftovers, place
+from holdctl.record.spool import Filed, collect, leftovers, place, prepare
 from holdctl.record.store import Store
 
 from .conftest import HOLD, START_UTC_MS
@@ -21,7 +21,9 @@ NOW = START_UTC_MS + 60_000
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    return tmp_path / "night.spool"
+    made = tmp_path / "night.spool"
+    prepare(made)
+    return made
 
 
 def take(folder: Path, now: int = NOW, hold: int | None = 1) -> list[Filed]:
@@ -69,11 +71,30 @@ def test_reset_and_next_expire_after_a_minute(folder: Path, kind: str, age_ms: i
     assert [f.outcome for f in take(folder, NOW + age_ms)] == [outcome]
 
 
-@pytest.mark.parametrize("kind", ["stop", "next", "reset", "acknowledge"])
-def test_nothing_that_acts_survives_a_daemon_start(folder: Path, kind: str) -> None:
+@pytest.mark.parametrize("kind", ["next", "reset"])
+def test_next_and_reset_from_before_a_daemon_start_are_not_obeyed(folder: Path, kind: str) -> None:
     place(folder, kind=kind, by="baker", utc_ms=START_UTC_MS - 1)
     [filed] = take(folder, START_UTC_MS + 1)
     assert (filed.request, filed.outcome) == (None, "expired")
+
+
+@pytest.mark.parametrize("kind", ["stop", "acknowledge"])
+def test_a_clock_set_back_does_not_keep_a_stop_from_being_obeyed(folder: Path, kind: str) -> None:
+    place(folder, kind=kind, by="baker", utc_ms=START_UTC_MS - 3_600_000)
+    assert take(folder, START_UTC_MS + 1)[0].outcome == "accepted"
+
+
+def test_a_time_that_no_clock_has_is_set_aside(folder: Path) -> None:
+    text = '{"kind":"note","by":"x","utc_ms":' + "9" * 31 + ',"subject":"odd"}'
+    (folder / "odd.json").write_text(text, "utf-8")
+    assert take(folder)[0].outcome == "refused"
+    assert (folder / "refused" / "odd.json").exists()
+
+
+def test_a_request_never_makes_the_spool_that_belongs_to_the_daemon(tmp_path: Path) -> None:
+    with pytest.raises(StoreError):
+        place(tmp_path / "none.spool", kind="stop", by="baker", utc_ms=NOW)
+    assert not (tmp_path / "none.spool").exists()
 
 
 def test_a_stop_does_not_expire(folder: Path) -> None:
@@ -94,7 +115,7 @@ def test_a_request_for_another_hold_is_refused(folder: Path) -> None:
     b'{"kind": "note", "by": "x", "utc_ms": 1, "subject": "' + b"a" * 1001 + b'"}', b" " * 10_000,
 ])  # fmt: skip
 def test_a_file_that_is_no_request_is_refused_and_kept_aside(folder: Path, raw: bytes) -> None:
-    folder.mkdir()
+    folder.mkdir(exist_ok=True)
     (folder / "0.json").write_bytes(raw)
     [filed] = take(folder)
     assert (filed.request, filed.outcome) == (None, "refused")
@@ -104,7 +125,7 @@ def test_a_file_that_is_no_request_is_refused_and_kept_aside(folder: Path, raw: 
 
 
 def test_links_and_pipes_are_refused(folder: Path, tmp_path: Path) -> None:
-    folder.mkdir()
+    folder.mkdir(exist_ok=True)
     secret = tmp_path / "secret"
     secret.write_text(json.dumps({"kind": "stop", "by": "x", "utc_ms": NOW}))
     (folder / "a.json").symlink_to(secret)
@@ -115,11 +136,11 @@ def test_links_and_pipes_are_refused(folder: Path, tmp_path: Path) -> None:
 
 
 def test_half_written_files_are_left_alone(folder: Path) -> None:
-    folder.mkdir()
+    folder.mkdir(exist_ok=True)
     (folder / ".0001.half").write_text("{")
     (folder / "README").write_text("hello")
     assert take(folder) == []
-    assert len(list(folder.iterdir())) == 2
+    assert len([p for p in folder.iterdir() if p.is_file()]) == 2
 
 
 def test_control_characters_do_not_reach_a_terminal(folder: Path) -> None:
@@ -128,7 +149,8 @@ def test_control_characters_do_not_reach_a_terminal(folder: Path) -> None:
     assert filed.request == Request(RequestKind.NOTE, "a [2J", "x y z")
 
 
-def test_a_missing_spool_is_an_empty_one(folder: Path) -> None:
+def test_a_missing_spool_is_an_empty_one(tmp_path: Path) -> None:
+    folder = tmp_path / "none.spool"
     assert take(folder) == []
     assert leftovers(folder) == []
     assert not folder.exists()
@@ -137,11 +159,12 @@ def test_a_missing_spool_is_an_empty_one(folder: Path) -> None:
 def test_a_text_that_is_too_long_is_refused_when_placed(folder: Path) -> None:
     with pytest.raises(StoreError, match="at most 1000 characters"):
         place(folder, kind="note", by="baker", subject="x" * 1001, utc_ms=NOW)
-    assert not folder.exists()
+    assert take(folder) == []
 
 
 def test_every_outcome_is_filed_and_only_the_accepted_is_an_input(store: Store, path: Path) -> None:
     folder = spool_folder(path)
+    prepare(folder)
     hold = store.begin_hold(**HOLD)
     place(folder, kind="acknowledge", by="baker", subject="silence", utc_ms=NOW)
     place(folder, kind="next", by="baker", utc_ms=NOW - 60_001)

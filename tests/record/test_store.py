@@ -191,7 +191,13 @@ def test_a_latched_trip_outlives_its_hold_until_it_is_reset(path: Path) -> None:
 def test_file_and_folders_are_the_owners_alone(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     modes = {p.name: stat.S_IMODE(p.stat().st_mode) for p in path.parent.iterdir()}
-    assert modes == {"night.db": 0o600, "night.db-wal": 0o600, "night.db-shm": 0o600, "night.lock": 0o600}
+    assert modes == {
+        "night.db": 0o600,
+        "night.db-wal": 0o600,
+        "night.db-shm": 0o600,
+        "night.lock": 0o600,
+        "night.latch": 0o600,
+    }
     assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
 
 

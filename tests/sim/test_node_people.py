@@ -54,6 +54,7 @@ def test_prompts_are_read_from_the_latest_hold_of_the_record_each_once(tmp_path)
 
 def test_an_answer_is_a_next_for_that_hold_which_a_daemon_accepts(tmp_path):
     folder = spool_folder(tmp_path / "tin.db")
+    spool.prepare(folder)
     answer_through(folder)(Prompt(7, 3, 5000, {}))
     (filed,) = spool.collect(folder, now_utc_ms=SystemClock().utc_ms(), daemon_start_utc_ms=0, hold=3)
     assert filed.outcome == "accepted"
