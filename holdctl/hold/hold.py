@@ -36,6 +36,9 @@ from holdctl.settings import Place, Settings
 SILENCE_MS = 3_000
 """No valid reading for this long on the host's clock: relay off."""
 
+SHORTEST_LEASE_MS = 1_500
+"""A node's longest lease must reach from one reading past the next."""
+
 WALL_MARGIN_K = 0.5
 """The wall is asked for no more than this below the programme's upper `every_part`: the wall loop overshoots."""
 
@@ -185,6 +188,12 @@ class Hold:
         self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
         if not event.asked:
             self._rest()
+        if event.max_lease_ms < SHORTEST_LEASE_MS and "short-lease" not in self.alarms:
+            text = (
+                f"The node grants leases of {event.max_lease_ms} ms at most: too short to bridge two readings, so it "
+                "heats little. Set its longest lease to 2.5 s or more."
+            )
+            self.say(Notice(NoticeKind.ALARM, "short-lease", text))
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)

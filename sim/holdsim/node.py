@@ -127,11 +127,6 @@ class SimulatedNode:
         """Whether the node drives its relay now."""
         return self.left_ms > 0 and self._may_drive()
 
-    @property
-    def last_reading(self) -> int:
-        """The number of the latest reading."""
-        return self._n
-
     def _convert(self) -> None:
         """Take each channel's temperature, or the word for what is wrong with it."""
         if self._sensors_ready:

@@ -373,3 +373,11 @@ def test_another_host_that_still_talks_trips_again_after_a_reset():
     assert bench.hold.state is State.RUNNING
     assert bench.event(ForeignAck(10)).lease_ms == 0
     assert bench.hold.state is State.HELD
+
+
+@pytest.mark.parametrize(("longest_ms", "alarms"), [(1499, ["short-lease"]), (1500, []), (5000, [])])
+def test_a_node_that_cannot_bridge_two_readings_is_an_alarm_once(longest_ms, alarms):
+    bench = Bench()
+    for _ in range(2):
+        bench.event(NodeBoot("short", 2, longest_ms, (None, None), "power"))
+    assert bench.names(NoticeKind.ALARM) == alarms
