@@ -114,7 +114,25 @@ class Request:
     """The alarm or trip it concerns, by name; the text of a note."""
 
 
-Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request
+class Identified(msgspec.Struct, frozen=True):
+    """Parameters of this warmer, identified from the record away from the tick.
+
+    An input like any other, so that a replay gives the same night without the solver.
+    """
+
+    upto_ms: int
+    """Time of the hold up to which the record was used."""
+    parameters: Mapping[str, float]
+    """By the name of each field of `holdctl.control.Parameters`."""
+    names: tuple[str, ...]
+    """The fitted ones, in the order of `covariance`."""
+    covariance: tuple[tuple[float, ...], ...]
+    """Of their logarithms, or of the value itself where it is an offset or a share."""
+    rms_k: float
+    """What the fit leaves of the readings, K."""
+
+
+Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request | Identified
 
 
 class State(StrEnum):
@@ -158,6 +176,10 @@ class NoticeKind(StrEnum):
     REFUSED = "refused"
     NOTE = "note"
     INFO = "info"
+    ADVICE = "advice"
+    """What the baker could do now, and what it is worth."""
+    FORECAST = "forecast"
+    """A `Forecast`, told again every few minutes; `detail` holds its fields."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +193,37 @@ class Notice:
 
 
 class Estimate(msgspec.Struct, frozen=True):
-    """Temperatures in °C of the wall and of the paste: at the setpoint's probe, coldest, hottest, mean."""
+    """Temperatures in °C of the wall and of the paste: at the setpoint's probe, coldest, hottest, mean.
+
+    The `_sd_k` are one standard deviation each, K: what probes, model and its parameters leave open.
+    """
 
     wall_c: float
     paste_c: float
     coldest_c: float
     hottest_c: float
     mean_c: float
+    wall_sd_k: float = 0.0
+    coldest_sd_k: float = 0.0
+    hottest_sd_k: float = 0.0
+    mean_sd_k: float = 0.0
+
+
+class Forecast(msgspec.Struct, frozen=True):
+    """The model run ahead from now. Triples are early, expected and late (10, 50 and 90 % of what is uncertain)."""
+
+    band_ms: tuple[int, int, int] | None
+    """From now until every part of the paste is in the programme's range for good; None: not within a day."""
+    end_ms: tuple[int, int, int] | None
+    """From now until this hold step has been earned; None where the step is not a hold, or not within two days."""
+    coldest_c: float
+    """Lowest that the coldest paste gets on the way, lower bound, °C."""
+    hottest_c: float
+    """Highest that the hottest paste gets on the way, upper bound, °C."""
+    stir_ms: int
+    """How much sooner the range would be reached with one stir now."""
+    stir_k: float
+    """How much less the paste would differ from part to part at once after a stir, K."""
 
 
 class Decision(msgspec.Struct, frozen=True):
