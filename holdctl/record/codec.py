@@ -4,7 +4,7 @@ A night is 43 200 rows, so bytes count. SQLite stores an integer in as few bytes
 and 1 in none; so whatever runs along with another number is stored as its difference from it ("_off"
 columns). Scales: temperatures 0.01 K, duty 1e-4, times ms. The anchor of a hold (its first row's counters)
 makes the counters small too. A temperature of a `Reading` is a multiple of 0.01 °C and comes back bit for
-bit (int / 100); estimates, setpoints and duty come back rounded to their scale.
+bit (int / 100); estimates, their deviations, setpoints and duty come back rounded to their scale.
 """
 
 import math
@@ -17,8 +17,9 @@ Row = tuple[int | None, ...]
 COLUMNS = (
     "seq", "hold_ms", "host_off", "utc_off", "n_off", "up_off", "ack_off", "t1", "t2", "t3", "t4", "age_ms",
     "left_ms", "bad", "flags", "lease_ms", "step", "setpoint", "wall_setpoint", "duty", "wall_off",
-    "paste_off", "coldest_off", "hottest_off", "mean_off", "credit_ms",
+    "paste_off", "coldest_off", "hottest_off", "mean_off", "credit_ms", "sds",
 )  # fmt: skip
+"""In the order of the table, which only ever grows at its end."""
 
 # Codes on disk: append only, never reorder. Three bits each.
 STATES = (State.IDLE, State.RUNNING, State.HELD, State.COMPLETE, State.STOPPING, State.STOPPED,
@@ -34,6 +35,12 @@ _FEEDBACK_BACK = (None, False, True, None)
 _STATE_BITS = {state: code << STATE_SHIFT for code, state in enumerate(STATES)}
 _PHASE_BITS = {phase: code << PHASE_SHIFT for code, phase in enumerate(PHASES)}
 _FAULT_CODE = {fault: code for code, fault in enumerate(FAULTS)}
+
+# Layout of `sds`: bit 0 says how wide (0: 7 bits each, up to 1.27 K; 1: 11 bits each), then wall, coldest, hottest,
+# mean in 0.01 K, 0 for none. Narrow takes four bytes, wide six.
+NARROW, WIDE = 7, 11
+_WIDEST_K = 20.47
+
 _PADDING: tuple[tuple[None, ...], ...] = tuple((None,) * (MAX_PROBES - k) for k in range(MAX_PROBES + 1))
 
 
@@ -75,7 +82,7 @@ def encode(seq: int, now: Instant, reading: Reading, decision: Decision, base: A
         (reading.n - base.n - k + 32768 & 65535) - 32768, reading.up_ms - base.up - hold_ms,
         (reading.ack - base.ack - k + 32768 & 65535) - 32768,
         *temps, reading.age_ms, reading.left_ms, reading.bad, flags, decision.lease_ms, decision.step,
-        *_decided(decision), decision.credit_ms,
+        *_decided(decision), decision.credit_ms, _deviations(decision.estimate),
     )  # fmt: skip
 
 
@@ -102,6 +109,35 @@ def _decided(decision: Decision) -> tuple[int | None, ...]:
         return sp, wsp, duty, None, None, None, None, None
 
 
+def _deviations(est: Estimate | None) -> int | None:
+    """Return the four standard deviations packed into one integer; NULL where none was given."""
+    if est is None:
+        return None
+    wall_k, coldest_k, hottest_k, mean_k = est.wall_sd_k, est.coldest_sd_k, est.hottest_sd_k, est.mean_sd_k
+    wall, coldest = _centikelvin(wall_k), _centikelvin(coldest_k)
+    hottest, mean = _centikelvin(hottest_k), _centikelvin(mean_k)
+    wide = wall > 127 or coldest > 127 or hottest > 127 or mean > 127
+    bits = WIDE if wide else NARROW
+    return (((mean << bits | hottest) << bits | coldest) << bits | wall) << 1 | wide or None
+
+
+def _centikelvin(sd_k: float) -> int:
+    """Return a deviation in 0.01 K, 1 to 2047; 0 for one that was not given or is no number."""
+    if 0 < sd_k < _WIDEST_K:
+        return int(sd_k * 100 + 0.5) or 1
+    return 2047 if _WIDEST_K <= sd_k < math.inf else 0
+
+
+def _unpacked(sds: int) -> tuple[float, ...]:
+    bits = WIDE if sds & 1 else NARROW
+    return tuple([(sds >> 1 + bits * k & (1 << bits) - 1) / 100 for k in range(4)])
+
+
+def whole(row: Row) -> Row:
+    """Return a row of any format with all of today's columns, NULL where its format had none."""
+    return (*row, *(None,) * (len(COLUMNS) - len(row)))
+
+
 def _centi(value: float | None) -> int | None:
     return round(value * 100) if value is not None and math.isfinite(value) else None
 
@@ -122,7 +158,7 @@ def decode(row: Row, base: Anchor) -> tuple[int, Instant, Reading, Decision]:
     """Return what `encode` was given (notices apart, which are events of their own)."""
     (seq, hold_ms, host_off, utc_off, n_off, up_off, ack_off, _t1, _t2, _t3, _t4, age_ms, left_ms, bad,
      flags, lease_ms, step, sp, wsp, duty, wall_off, paste_off, coldest_off, hottest_off, mean_off,
-     credit_ms) = _ints(row)  # fmt: skip
+     credit_ms, sds) = _ints(row)  # fmt: skip
     k = seq - base.first_seq
     host_ms = hold_ms + host_off
     reading = Reading(
@@ -147,11 +183,12 @@ def decode(row: Row, base: Anchor) -> tuple[int, Instant, Reading, Decision]:
         wall_setpoint_c=None if row[18] is None else wsp / 100,
         duty=duty / 10_000,
         estimate=None if row[21] is None else Estimate(
-            wall_c=(wsp + wall_off) / 100,
-            paste_c=paste / 100,
-            coldest_c=(paste - coldest_off) / 100,
-            hottest_c=(paste + hottest_off) / 100,
-            mean_c=(paste + mean_off) / 100,
+            (wsp + wall_off) / 100,
+            paste / 100,
+            (paste - coldest_off) / 100,
+            (paste + hottest_off) / 100,
+            (paste + mean_off) / 100,
+            *_unpacked(sds),
         ),
         credit_ms=credit_ms,
     )  # fmt: skip

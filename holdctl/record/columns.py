@@ -42,9 +42,15 @@ class Columns:
     coldest_c: "Floats"
     hottest_c: "Floats"
     mean_c: "Floats"
+    wall_sd_k: "Floats"
+    """One standard deviation of the estimate, K; NaN where none was given. So are the next three."""
+    coldest_sd_k: "Floats"
+    hottest_sd_k: "Floats"
+    mean_sd_k: "Floats"
     credit_s: "Floats"
 
 
+_DEVIATIONS = ("wall_sd_k", "coldest_sd_k", "hottest_sd_k", "mean_sd_k")
 _ALWAYS = ("seq", "hold_ms", "host_off", "utc_off", "flags", "lease_ms", "step", "duty", "credit_ms")
 
 
@@ -85,8 +91,19 @@ def columns(rows: Sequence[codec.Row], base: codec.Anchor) -> Columns:
         coldest_c=(paste - raw["coldest_off"]) / 100,
         hottest_c=(paste + raw["hottest_off"]) / 100,
         mean_c=(paste + raw["mean_off"]) / 100,
+        **_deviations(raw["sds"]),
         credit_s=raw["credit_ms"] / 1000,
     )
+
+
+def _deviations(packed: "Floats") -> "dict[str, Floats]":
+    """Return the four deviations, K; the packed integers have at most 45 bits, which a float holds exactly."""
+    import numpy as np
+
+    sds = np.nan_to_num(packed).astype(np.int64)
+    bits = np.where(sds & 1, codec.WIDE, codec.NARROW)
+    hundredths = [sds >> 1 + k * bits & (1 << bits) - 1 for k in range(len(_DEVIATIONS))]
+    return {name: np.where(n > 0, n / 100, np.nan) for name, n in zip(_DEVIATIONS, hundredths, strict=True)}
 
 
 def _fitted(present: Any) -> int:

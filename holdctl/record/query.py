@@ -15,7 +15,17 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from holdctl.errors import StoreError
-from holdctl.events import Event, ForeignAck, Instant, LinkChange, NodeBoot, Request, Silence, State
+from holdctl.events import (
+    Event,
+    ForeignAck,
+    Identified,
+    Instant,
+    LinkChange,
+    NodeBoot,
+    Request,
+    Silence,
+    State,
+)
 from holdctl.record import codec, files
 from holdctl.record.rows import EventRow, HoldRow, RequestRow, SampleRow
 
@@ -24,7 +34,8 @@ if TYPE_CHECKING:
 
 _PAGE = 5000
 _MAX_SEQ = 2**63 - 1
-_SAMPLES = f"SELECT {', '.join(codec.COLUMNS)} FROM samples"
+_SAMPLES = "SELECT * FROM samples"
+"""All columns that this file's format has: a reader can't bring an older one to today's."""
 _EVENTS = "SELECT seq, hold_ms, utc_ms, source, kind, name, text, host_ms, detail FROM events"
 _HOLDS = (
     "SELECT id, first_seq, last_seq, started_utc_ms, ended_utc_ms, ended_hold_ms, state, warmer, programme, "
@@ -32,6 +43,7 @@ _HOLDS = (
 )
 _EVENT_TYPES: dict[str, type] = {
     "silence": Silence, "link": LinkChange, "boot": NodeBoot, "foreign-ack": ForeignAck, "request": Request,
+    "identified": Identified,
 }  # fmt: skip
 
 
@@ -78,7 +90,7 @@ class Record:
             f"{_SAMPLES} WHERE seq BETWEEN ? AND ? ORDER BY seq DESC LIMIT 1", hold.first_seq, _last(hold)
         )
         with files.in_plain_words(self.path):
-            return SampleRow(*codec.decode(rows[0], hold.anchor)) if rows else None
+            return SampleRow(*codec.decode(codec.whole(rows[0]), hold.anchor)) if rows else None
 
     def events(self, hold_id: int, after_seq: int = 0) -> list[EventRow]:
         """Return inputs ('in', readings apart) and outputs ('out') of a hold, in order."""
@@ -125,10 +137,11 @@ class Record:
             return [SampleRow(*codec.decode(row, hold.anchor)) for row in rows]
 
     def _sample_rows(self, hold: HoldRow, after_seq: int, limit: int | None) -> list[codec.Row]:
-        return self.ask(
+        rows = self.ask(
             f"{_SAMPLES} WHERE seq > ? AND seq BETWEEN ? AND ? ORDER BY seq LIMIT ?",
             after_seq, hold.first_seq, _last(hold), -1 if limit is None else limit,
         )  # fmt: skip
+        return [codec.whole(row) for row in rows]
 
     def ask(self, sql: str, *values: object) -> list[Any]:
         """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
@@ -172,5 +185,7 @@ def _event_row(row: tuple[Any, ...]) -> EventRow:
 
 
 def _input(row: tuple[Any, ...]) -> tuple[int, Instant, Event]:
-    event: Event = msgspec.json.decode(row[8], type=_EVENT_TYPES[row[4]])
+    kind = _EVENT_TYPES[row[4]]
+    # Not strict: what JSON has no number for (NaN, infinity) stands there as a word.
+    event: Event = msgspec.json.decode(row[8], type=kind, strict=kind is not Identified)
     return row[0], Instant(row[1], row[7], row[2]), event

@@ -8,7 +8,7 @@ import sqlite3
 from typing import Any
 
 APPLICATION_ID = 0x484F4C44  # "HOLD" at byte 68 of the file
-FORMAT = 1  # user_version
+FORMAT = 2  # user_version
 
 _TABLES = """
 CREATE TABLE holds (
@@ -94,6 +94,17 @@ SELECT id AS hold,
 """
 
 
+# Deviations of the estimates, all in one column (see codec): four columns would cost three bytes a row more.
+_DEVIATIONS = """
+ALTER TABLE samples ADD COLUMN sds INTEGER;
+DROP VIEW samples_c;
+"""
+_VIEWED_DEVIATIONS = " AS mean_c,\n" + "".join(
+    f"  nullif(s.sds >> 1 + {k} * (7 + 4 * (s.sds & 1)) & (1 << 7 + 4 * (s.sds & 1)) - 1, 0) / 100.0 AS {name},\n"
+    for k, name in enumerate(("wall_sd_k", "coldest_sd_k", "hottest_sd_k", "mean_sd_k"))
+)
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring an open file to FORMAT; each migration is one transaction."""
     from sqlite_utils import Database, Migrations
@@ -105,6 +116,13 @@ def migrate(connection: sqlite3.Connection) -> None:
         for statement in _statements(_TABLES + _VIEWS):
             db.conn.execute(statement)
         db.conn.execute("PRAGMA user_version = 1")
+
+    @migrations()
+    def format_2(db: Any) -> None:
+        view = _statements(_VIEWS)[0].replace(" AS mean_c,\n", _VIEWED_DEVIATIONS)
+        for statement in (*_statements(_DEVIATIONS), view):
+            db.conn.execute(statement)
+        db.conn.execute("PRAGMA user_version = 2")
 
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     migrations.apply(Database(connection, execute_plugins=False))

@@ -8,6 +8,7 @@ anything.
 
 import contextlib
 import json
+import math
 import os
 import sqlite3
 from pathlib import Path
@@ -19,6 +20,7 @@ from holdctl.events import (
     Decision,
     Event,
     ForeignAck,
+    Identified,
     Instant,
     LinkChange,
     NodeBoot,
@@ -61,6 +63,7 @@ DIED = (
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
+    Identified: "identified",
 }  # fmt: skip
 
 
@@ -137,7 +140,7 @@ class Store:
     def event(self, now: Instant, event: Event) -> None:
         """Record an input other than a reading, for replay; on disk when this returns."""
         name, text = _words(event)
-        detail = msgspec.json.encode(event).decode()
+        detail = msgspec.json.encode(_spelled(msgspec.to_builtins(event))).decode()
         self._put_event(now, "in", EVENT_KINDS[type(event)], name, text, detail)
         self.flush()
 
@@ -318,7 +321,21 @@ def _words(event: Event) -> tuple[str, str]:
             return cause, f"node firmware {firmware}"
         case ForeignAck(ack):
             return "foreign-ack", f"the node obeyed command {ack}, which this host never sent"
+        case Identified(names=names, rms_k=rms_k):
+            return "identified", f"{len(names)} parameters of this warmer fitted, {rms_k:.3f} K left"
         case Silence():
             return "silence", "no reading"
         case Reading():
             raise TypeError("a reading is recorded by Store.sample")
+
+
+def _spelled(value: Any) -> Any:
+    """Return plain values with NaN and infinity as words: JSON has no number for them, and a replay wants them."""
+    match value:
+        case float() if not math.isfinite(value):
+            return str(value)
+        case dict():
+            return {key: _spelled(one) for key, one in value.items()}
+        case list() | tuple():
+            return [_spelled(one) for one in value]
+    return value

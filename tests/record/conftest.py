@@ -1,5 +1,6 @@
 """A record in a temporary folder, and an invented night to write into it."""
 
+import math
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -56,6 +57,13 @@ def night(rows: int, seed: int = 1, probes: int = 2) -> Iterator[tuple[Instant, 
         decision = Decision(
             lease, State.RUNNING, Phase.HOLD if hold else Phase.SETTLING, 2, 65.0, 66.0 + rng.gauss(0, 0.2),
             min(1.0, max(0.0, 0.2 + rng.gauss(0, 0.03))),
-            Estimate(wall, paste, paste - 2.6 + rng.gauss(0, 0.05), paste + 0.8, paste - 0.9), credit,
+            Estimate(wall, paste, paste - 2.6 + rng.gauss(0, 0.05), paste + 0.8, paste - 0.9, *_deviations(k)),
+            credit,
         )  # fmt: skip
         yield Instant(hold_ms, hold_ms, START_UTC_MS + hold_ms + utc_off), reading, decision
+
+
+def _deviations(k: int) -> tuple[float, float, float, float]:
+    """Wide at the start, narrower as more is known: two bytes each at first, then one."""
+    open_k = math.exp(-k / 2500)
+    return 0.3 + 1.6 * open_k, 0.25 + 1.4 * open_k, 0.45 + 2.0 * open_k, 0.12 + 0.9 * open_k

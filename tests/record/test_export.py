@@ -55,7 +55,7 @@ def test_every_temperature_and_time_names_its_unit(record: Record) -> None:
     names = out.getvalue().splitlines()[0].split(",")
     unitless = {"hold", "seq", "utc", "state", "phase", "step", "duty", "relay", "cut_out", "feedback", "n",
                 "ack", "bad"}  # fmt: skip
-    assert all(n in unitless or n.endswith(("_s", "_ms", "_c", "_fault")) for n in names)
+    assert all(n in unitless or n.endswith(("_s", "_ms", "_c", "_k", "_fault")) for n in names)
 
 
 def test_pages_join_without_a_seam(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:

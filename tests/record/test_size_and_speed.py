@@ -1,4 +1,4 @@
-"""The record's budgets: 3.5 MB for a night of 12 h at 1 Hz, 15 µs for a sample."""
+"""The record's budget: 3.5 MB for a night of 12 h at 1 Hz. The time of a sample is printed, not judged."""
 
 import time
 from pathlib import Path

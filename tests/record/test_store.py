@@ -36,6 +36,8 @@ def at(ms: int) -> Instant:
     return Instant(ms, ms, START_UTC_MS + ms)
 
 
+_ESTIMATED = ("wall_c", "paste_c", "coldest_c", "hottest_c", "mean_c", "wall_sd_k", "coldest_sd_k",
+              "hottest_sd_k", "mean_sd_k")  # fmt: skip
 IDLE = Decision(0, State.RUNNING, Phase.NONE, 0, None, None, 0.0, None, 0)
 
 
@@ -61,7 +63,7 @@ def test_decisions_come_back_to_the_scale_of_the_record(store: Store, path: Path
             gave.lease_ms, gave.state, gave.phase, gave.step, gave.credit_ms, gave.setpoint_c)  # fmt: skip
         assert got.duty == round(gave.duty, 4)
         assert got.wall_setpoint_c == round(gave.wall_setpoint_c or 0, 2)
-        for name in ("wall_c", "paste_c", "coldest_c", "hottest_c", "mean_c"):
+        for name in _ESTIMATED:
             assert getattr(got.estimate, name) == pytest.approx(getattr(gave.estimate, name), abs=0.00501)
 
 
@@ -204,7 +206,7 @@ def test_file_and_folders_are_the_owners_alone(store: Store, path: Path) -> None
 def test_the_file_says_what_it_is(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     store.close()
-    assert path.read_bytes()[60:72] == (1).to_bytes(4, "big") + bytes(4) + b"HOLD"
+    assert path.read_bytes()[60:72] == (2).to_bytes(4, "big") + bytes(4) + b"HOLD"
     with sqlite3.connect(path) as db:
         tables = db.execute("SELECT name FROM pragma_table_list WHERE schema = 'main' AND strict").fetchall()
         assert {name for (name,) in tables} == {"holds", "samples", "events", "requests"}
@@ -368,7 +370,7 @@ def test_columns_agree_with_the_rows(store: Store, path: Path) -> None:
     assert columns.t_s.tolist() == [r.at.hold_ms / 1000 for r in rows]
     assert columns.utc_s.tolist() == [r.at.utc_ms / 1000 for r in rows]
     assert columns.phase.tolist() == [r.decision.phase for r in rows]
-    for name in ("wall_c", "paste_c", "coldest_c", "hottest_c", "mean_c"):
+    for name in _ESTIMATED:
         assert getattr(columns, name)[:50].tolist() == [getattr(r.decision.estimate, name) for r in rows[:50]]
     assert columns.faults[50].tolist() == [1, 0]
     assert columns.temps_c[50, 0] != columns.temps_c[50, 0]
