@@ -6,6 +6,9 @@ SIMC: S. Skogestad, J. Process Control 13 (2003) 291–309: at τc = θ, Ms is 1
 1.70 for an integrating one (there table 1 and section 5).
 """
 
+from dataclasses import replace
+
+import control
 import numpy as np
 import pytest
 from scipy.linalg import expm
@@ -13,8 +16,20 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
 from holdctl.control import told
+from holdctl.control.margins import Margins
+from holdctl.control.model import ThermalModel, nominal
 from holdctl.control.told import PLACE_RADIUS, Told
-from holdctl.control.tuning import _REACTION, MOST_OUTER_GAIN, inner_gains, outer_gains
+from holdctl.control.tuning import (
+    _REACTION,
+    MOST_MS,
+    MOST_OUTER_GAIN,
+    Gains,
+    LoopMargins,
+    inner_gains,
+    loop_margins,
+    margins_told,
+    outer_gains,
+)
 from holdctl.settings import Place
 from tests.closed_loop import told as settings_of
 
@@ -97,7 +112,8 @@ def test_every_paste_loop_is_at_least_as_robust_as_simc(name, place):
 
 def _slow_paste() -> Told:
     return Told(
-        power_w=100.0, wall_j_k=1000.0, wall_loss_w_k=0.5, delay_s=30.0, stirred=False, ambient_c=20.0,
+        power_w=100.0, wall_j_k=1000.0, capacity_sd=0.3, heater_share=1 / 3, heater_share_sd=0.5, heater_wall_w_k=11.0,
+        heater_wall_sd=0.7, wall_loss_w_k=0.5, loss_sd=0.5, delay_s=30.0, stirred=False, ambient_c=20.0,
         radius_m=0.08, height_m=0.1, paste_j_k=7000.0, rho_cp_j_m3k=3.6e6, k_w_mk=0.5, top_w_m2k=7.0, lid_share=0.0,
         wall_paste_w_k=10.0,
     )  # fmt: skip
@@ -109,3 +125,104 @@ def test_the_slowest_time_constant_is_that_of_the_finite_cylinder_with_a_free_to
     alpha = 0.5 / 3.6e6
     rate = alpha * ((2.404826 / 0.08) ** 2 + (np.pi / 0.2) ** 2)
     assert model.tau_s == pytest.approx(1 / rate, rel=1e-6)
+
+
+# Margins of the two loops --------------------------------------------------------------------------------------
+
+
+def _loops(name: str, place: Place, **changes):
+    settings = settings_of(name)
+    model, cycle_s = told(settings), settings.warmer.cycle_s
+    inner, inner_s = inner_gains(model, cycle_s)
+    network = ThermalModel(model, replace(nominal(model), **changes))
+    return loop_margins(network, place, outer_gains(model, place, inner_s), inner, cycle_s)
+
+
+@pytest.mark.parametrize("place", PASTE)
+@pytest.mark.parametrize("name", WARMERS)
+def test_both_loops_of_every_warmer_keep_the_sensitivity_that_is_wanted(name, place):
+    """On the whole thermal network with relay cycle, tick and probe lags. Measured: to 1.66 inside, 1.64 outside."""
+    found = _loops(name, place)
+    print(f"\n{name}, {place}: {margins_told(found)[0]}")
+    assert found.enough
+    assert 1.0 < found.inner.ms <= MOST_MS
+    assert 1.0 < found.outer.ms <= MOST_MS
+    assert min(found.inner.phase_margin_deg, found.outer.phase_margin_deg) >= 2 * np.degrees(
+        np.arcsin(1 / (2 * MOST_MS))
+    )
+
+
+@pytest.mark.parametrize("name", WARMERS)
+def test_the_loops_stay_stable_on_a_warmer_that_differs_from_what_was_told(name):
+    """Wall a quarter lighter and the dead time doubled: what a told figure may well be wrong by."""
+    model = told(settings_of(name))
+    start = nominal(model)
+    found = _loops(name, Place.MID, wall_j_k=0.75 * start.wall_j_k, delay_s=2 * start.delay_s)
+    assert found.inner.ms <= 2.2
+    assert found.outer.ms <= 2.2
+
+
+def test_the_margins_of_the_wall_loop_are_those_of_python_control():
+    """The same network as state space, its dead time exact on the frequency grid (python-control 0.10)."""
+    settings = settings_of("jacket")
+    model, cycle_s = told(settings), settings.warmer.cycle_s
+    network = ThermalModel(model, nominal(model))
+    inner, inner_s = inner_gains(model, cycle_s)
+    rates = -network.conductance / network.capacity[:, None]
+    heat = np.zeros((network.nodes, 1))
+    heat[0] = model.power_w / network.capacity[0]
+    back = -network.conductance[1].copy()
+    back[:2] = 0.0
+    plant = control.ss(
+        rates, heat, np.vstack([network.row(Place.WALL), back / model.power_w]), np.zeros((2, 1))
+    )
+    w = np.geomspace(1e-5, 1, 6000)
+    s = 1j * w
+    wall, flow = plant(s)[:, 0, :]
+    seen = inner.kc * (1 + 1 / (inner.ti_s * s)) * wall / (5 * s + 1)
+    delay_s = network.parameters.delay_s + cycle_s / 2 + 0.5
+    data = control.frd((seen + flow) * np.exp(-s * delay_s), w, smooth=True)
+    gm, pm, *_ = control.stability_margins(data)
+    found = loop_margins(network, Place.MID, outer_gains(model, Place.MID, inner_s), inner, cycle_s).inner
+    assert found.ms == pytest.approx(float(np.max(np.abs(1 / (1 + data(s))))), rel=1e-3)
+    assert found.gain_margin == pytest.approx(gm, rel=2e-3)
+    assert found.phase_margin_deg == pytest.approx(pm, abs=0.1)
+
+
+def test_a_paste_loop_over_a_wall_loop_that_swings_is_not_called_stable():
+    settings = settings_of("mat-box")
+    model = told(settings)
+    network = ThermalModel(model, nominal(model))
+    inner, inner_s = inner_gains(model, settings.warmer.cycle_s)
+    wild = Gains(20 * inner.kc, inner.ti_s)
+    found = loop_margins(
+        network, Place.MID, outer_gains(model, Place.MID, inner_s), wild, settings.warmer.cycle_s
+    )
+    assert not found.inner.stable
+    assert not found.outer.stable
+    assert "less robust than wanted" in margins_told(found)[0]
+
+
+def test_a_filter_that_is_counted_costs_robustness():
+    settings = settings_of("small-pot")
+    model = told(settings)
+    network = ThermalModel(model, nominal(model))
+    inner, inner_s = inner_gains(model, settings.warmer.cycle_s)
+    outer = outer_gains(model, Place.MID, inner_s)
+    bare, slow = (
+        loop_margins(network, Place.MID, outer, inner, settings.warmer.cycle_s, filter_s=filter_s)
+        for filter_s in (0.0, 60.0)
+    )
+    assert slow.inner.ms > bare.inner.ms
+    assert slow.outer.ms > bare.outer.ms
+
+
+def test_the_notice_says_both_figures_in_one_sentence():
+    found = LoopMargins(Margins(1.458, 3.96, 69.3, 0.01), Margins(1.72, float("inf"), 73.7, 0.001))
+    text, detail = margins_told(found)
+    assert text == (
+        "Largest sensitivity Ms of the wall loop 1.46, of the paste loop 1.72 (at most 1.7 is wanted): "
+        "less robust than wanted."
+    )
+    assert detail["inner_ms"] == 1.458
+    assert set(detail) == {f"{loop}_{key}" for loop in ("inner", "outer") for key in ("ms", "gm", "pm_deg")}
