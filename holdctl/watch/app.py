@@ -12,7 +12,7 @@ from holdctl.record.query import Record
 from holdctl.watch.data import frame_json
 from holdctl.watch.feed import Feed
 from holdctl.watch.snapshot import Snapshot
-from holdctl.watch.view import frame
+from holdctl.watch.view import LEAVE, frame
 from holdctl.watch.words import Look, Units
 
 if TYPE_CHECKING:
@@ -40,6 +40,8 @@ class Screen:
         self.look = Look(units or self._feed.settings.units, plain, zone)
         self.footer = ""
         """The caller's own last line."""
+        self.leave = LEAVE
+        """What Ctrl-C does here."""
         self.snapshot: Snapshot = self._feed.refresh()
 
     def refresh(self) -> Snapshot:
@@ -49,7 +51,7 @@ class Screen:
 
     def frame(self, width: int, height: int) -> "Text":
         """Return the screen as it stands in at most `height` lines of at most `width` columns."""
-        return frame(self.snapshot, width, height, self.look, self.footer)
+        return frame(self.snapshot, width, height, self.look, self.footer, self.leave)
 
     def __rich_console__(self, console: "Console", options: "ConsoleOptions") -> "RenderResult":
         """Draw at the size that rich offers."""

@@ -13,7 +13,7 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
     """Return what the screen shows as JSON values; `look` shapes only the sentence."""
     said = sentence(shot, look or Look(units=shot.settings.units))
     sample = shot.sample
-    estimate, food = shot.estimate, shot.food
+    estimate, food = shot.known_estimate, shot.food
     return {
         "sentence": said.text,
         "level": said.level,
@@ -52,7 +52,13 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
             "coldest_c": estimate.coldest_c,
             "mean_c": estimate.mean_c,
             "hottest_c": estimate.hottest_c,
+            "wall_sd_k": estimate.wall_sd_k or None,
+            "coldest_sd_k": estimate.coldest_sd_k or None,
+            "mean_sd_k": estimate.mean_sd_k or None,
+            "hottest_sd_k": estimate.hottest_sd_k or None,
         },
+        "forecast": _forecast(shot),
+        "advice": _advice(shot),
         "food": {
             "code": food.code.id,
             "limit_c": food.code.hot_holding_c,
@@ -60,6 +66,7 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
             "source": food.code.source,
             "coldest_known_c": food.coldest_known_c,
             "below_now_s": food.below_now_s,
+            "unrecorded_now_s": food.unrecorded_now_s,
             "below_s": food.below_s,
             "unrecorded_s": food.unrecorded_s,
             "zone_s": food.zone_s,
@@ -77,6 +84,41 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
             for a in shot.alarms
         ],
         "events": [{"utc": _iso(e.utc_ms), "kind": e.kind, "text": e.text} for e in shot.lines],
+    }
+
+
+def _forecast(shot: Snapshot) -> dict[str, Any] | None:
+    told = shot.forecast
+    if told is None:
+        return None
+    forecast = told.forecast
+    return {
+        "told_utc": _iso(told.utc_ms),
+        "in_range_utc": _times(told.utc_ms, forecast.band_ms),
+        "step_done_utc": _times(told.utc_ms, forecast.end_ms),
+        "coldest_c": forecast.coldest_c,
+        "hottest_c": forecast.hottest_c,
+        "stir_s": forecast.stir_ms / 1000,
+        "stir_k": forecast.stir_k,
+    }
+
+
+def _times(told_utc_ms: int, ahead_ms: tuple[int, int, int] | None) -> dict[str, str] | None:
+    if ahead_ms is None:
+        return None
+    return dict(zip(("early", "expected", "late"), (_iso(told_utc_ms + ms) for ms in ahead_ms), strict=True))
+
+
+def _advice(shot: Snapshot) -> dict[str, Any] | None:
+    told = shot.advice
+    if told is None:
+        return None
+    return {
+        "name": "stir-now",
+        "told_utc": _iso(told.utc_ms),
+        "text": told.text,
+        "sooner_s": told.sooner_ms / 1000,
+        "evener_k": told.evener_k,
     }
 
 

@@ -101,6 +101,8 @@ class Feed:
             trend_k=self._trend(),
             alarms=tuple(said.alarms.values()),
             lines=tuple(said.lines),
+            foretold=said.foretold,
+            stir_advice=said.stir_advice,
             food=self._food(0.0 if hold.state or paced else silent_s),
             history=self._bins,
         )
@@ -128,6 +130,7 @@ class Feed:
             code=code(self.settings.food_code),
             coldest_known_c=coldest_known_c(temps, self.settings.probe),
             below_now_s=below_now if opened or gap_s else None,
+            unrecorded_now_s=gap_s + (opened.unrecorded_s if opened else 0.0),
             below_s=tracker.below_s + gap_s,
             unrecorded_s=tracker.unrecorded_s + gap_s,
             zone_s=tracker.zone_s,

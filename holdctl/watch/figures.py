@@ -6,7 +6,7 @@ from holdctl.hold.states import WORDS
 from holdctl.settings import Place, Probe
 from holdctl.watch.digits import Size, large
 from holdctl.watch.sentence import Level
-from holdctl.watch.snapshot import Snapshot
+from holdctl.watch.snapshot import FoodFigures, Snapshot
 from holdctl.watch.words import PHASE_WORDS, Look, span
 
 MAX_ALARMS = 3
@@ -44,9 +44,7 @@ def _wide(shot: Snapshot, look: Look, most: int) -> list[str]:
     column = min(most, max(11, *(len(name) for name, _ in known)))
     known += [("", "")] * (count - len(known))
     shown += [("", "")] * (count - len(shown))
-    body = [
-        f"{a[:column]:<{column}} {b:>9}   {c:<8}{d:>9}" for (a, b), (c, d) in zip(known, shown, strict=True)
-    ]
+    body = [f"{a[:column]:<{column}} {b:>9}  {c:<7} {d}" for (a, b), (c, d) in zip(known, shown, strict=True)]
     state = dict.fromkeys([*_target(shot, look), _words(shot), *_step(shot)])
     return [", ".join(state), *body, ", ".join([*_relay(shot), _last(shot)])]
 
@@ -55,7 +53,7 @@ def _narrow(shot: Snapshot, look: Look) -> list[str]:
     """Return the same in one column."""
     known, estimated = _known(shot, look), _estimated(shot, look)
     rows = [f"{name} {value}" for name, value in known] + [
-        f"{name}, est. {value}" for name, value in estimated
+        f"{name}, est. {value.strip()}" for name, value in estimated
     ]
     return [*_target(shot, look), *(_step(shot) or [_words(shot)]), *rows, *_relay(shot)]
 
@@ -70,15 +68,28 @@ def _estimated(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
     if shot.estimate is None:
         return []
     e = shot.estimate
-    rows = [("coldest", e.coldest_c), ("mean", e.mean_c), ("hottest", e.hottest_c)]
+    rows = [
+        ("coldest", e.coldest_c, e.coldest_sd_k),
+        ("mean", e.mean_c, e.mean_sd_k),
+        ("hottest", e.hottest_c, e.hottest_sd_k),
+    ]
     if not any(probe.place is Place.WALL for probe in shot.settings.probe):
-        rows.append(("wall", e.wall_c))
-    return [(name, look.temp(value)) for name, value in rows]
+        rows.append(("wall", e.wall_c, e.wall_sd_k))
+    known = shot.known_estimate is not None
+    return [(name, _with_doubt(value, sd_k, look) if known else " --.-") for name, value, sd_k in rows]
+
+
+def _with_doubt(value_c: float, sd_k: float, look: Look) -> str:
+    """Return an estimate with two standard deviations, without its unit: it stands beside the large number."""
+    gap = "" if look.plain else " "  # "+-" takes a column more
+    return f"{look.number(value_c):>5}{gap}{look.plus_minus(sd_k)}".rstrip()
 
 
 def _target(shot: Snapshot, look: Look) -> list[str]:
     if shot.ended:
         return []
+    if shot.setpoint_c is None and shot.stale:
+        return []  # nobody knows what the relay does
     return ["relay off" if shot.setpoint_c is None else f"set {look.limit(shot.setpoint_c)}"]
 
 
@@ -87,6 +98,8 @@ def _words(shot: Snapshot) -> str:
         return "no daemon"
     if shot.state is not State.RUNNING:
         return WORDS[shot.state]
+    if shot.lapsed:
+        return "not heard from"
     return "relay off" if any(alarm.trip for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
 
 
@@ -110,10 +123,12 @@ def _value(value: float | str, look: Look) -> str:
 
 
 def _relay(shot: Snapshot) -> list[str]:
-    if shot.sample is None or shot.ended:
-        return ["relay off"]
+    if shot.sample is None:
+        return ["no lease given"]
+    if shot.ended:
+        return ["relay: lease ran out" if shot.sample.reading.relay else "relay off"]
     if shot.stale:
-        return ["relay off, its lease ran out" if shot.lapsed else "relay not known"]
+        return ["relay: lease ran out" if shot.lapsed else "relay not known"]
     duty = f"duty {100 * shot.sample.decision.duty:.0f} %"
     return [f"relay {'ON' if shot.sample.reading.relay else 'off'}", duty]
 
@@ -154,14 +169,39 @@ def food_text(shot: Snapshot, look: Look) -> str:
 
 
 def _below(shot: Snapshot) -> str:
+    """Say how long it was seen below; time without a reading counts as below but was not seen."""
     food = shot.food
     if food.below_s <= 0 and food.below_now_s is None:
         return "never below so far" if shot.sample else "no reading yet"
-    total = f"{span(food.below_s)} in all{_unknown(food.unrecorded_s)}"
     if food.below_now_s is None:
-        return f"was below it for {total}"
-    return f"BELOW it for {span(food.below_now_s)} now, {total}"
+        return _in_all(food)
+    now_s, unrecorded_s = food.below_now_s, food.unrecorded_now_s
+    if now_s - unrecorded_s < 1:
+        now = f"no reading for {span(now_s)} now, which counts as below"
+    else:
+        now = f"BELOW it for {span(now_s)} now{_unknown(unrecorded_s)}"
+    earlier = food.below_s - now_s >= 1
+    return f"{now}; {_in_all(food)}" if earlier else now
+
+
+def _in_all(food: FoodFigures) -> str:
+    seen_s = food.below_s - food.unrecorded_s
+    unrecorded = f"{span(food.unrecorded_s)} without a reading in all, counted as below"
+    if seen_s < 1:
+        return f"never seen below; {unrecorded}"
+    seen = f"below it for {span(seen_s)} in all"
+    return f"{seen}; {unrecorded}" if food.unrecorded_s >= 1 else seen
 
 
 def _unknown(seconds: float) -> str:
     return f" ({span(seconds)} of it without a reading)" if seconds >= 1 else ""
+
+
+def advice_line(shot: Snapshot, look: Look) -> list[str]:
+    """Return the advice to stir with its worth; nothing where there is none now."""
+    told = shot.advice
+    if told is None:
+        return []
+    worth = [f"about {span(told.sooner_ms / 1000)} sooner"] * (told.sooner_ms >= 60_000)
+    worth += [f"{look.difference(told.evener_k)} less between coldest and hottest"] * (told.evener_k >= 0.1)
+    return [look.text(f"Stir now: {', '.join(worth)}." if worth else told.text)]

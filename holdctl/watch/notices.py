@@ -4,10 +4,12 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import replace
 
-from holdctl.events import NoticeKind, Phase, State
+import msgspec
+
+from holdctl.events import Forecast, NoticeKind, Phase, State
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
-from holdctl.watch.snapshot import Alarm, Line
+from holdctl.watch.snapshot import Alarm, Foretold, Line, StirAdvice
 from holdctl.watch.words import PHASE_WORDS
 
 KEPT_LINES = 100
@@ -25,6 +27,8 @@ class Notices:
         self.step_seq = 0
         self.entered_hold_ms = 0
         self.alarms: dict[str, Alarm] = {}
+        self.foretold: Foretold | None = None
+        self.stir_advice: StirAdvice | None = None
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
 
     def add(self, events: Iterable[EventRow]) -> None:
@@ -42,6 +46,11 @@ class Notices:
             case NoticeKind.STEP:
                 self.step_index = int(event.detail.get("step", 0))
                 self.step_seq, self.entered_hold_ms = event.seq, event.hold_ms
+                self.foretold = self.stir_advice = None  # said of the step before
+            case NoticeKind.FORECAST:
+                self.foretold = _foretold(event) or self.foretold
+            case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):
+                self.stir_advice = _stir(event, self.foretold) if event.name == "stir-now" else None
             case NoticeKind.TRIP | NoticeKind.ALARM:
                 self.alarms[event.name] = _alarm(event)
             case NoticeKind.TRIP_CLEARED | NoticeKind.ALARM_CLEARED | NoticeKind.RESET:
@@ -50,6 +59,8 @@ class Notices:
                 self.alarms[event.name] = replace(self.alarms[event.name], acknowledged=True)
 
     def _list(self, event: EventRow) -> None:
+        if event.kind == NoticeKind.FORECAST:
+            return  # told every few minutes: it has its own place on the screen
         text = _in_words(event)
         if event.kind == NoticeKind.PROMPT and self.lines and self.lines[-1].text == text:
             self.lines.pop()  # the step says the same: once is enough
@@ -69,6 +80,21 @@ def _in_words(event: EventRow) -> str:
             0
         ]  # what to do stands in the first line of the screen
     return event.text
+
+
+def _foretold(event: EventRow) -> Foretold | None:
+    """Return the forecast that a notice tells; None where its detail is another version's."""
+    try:
+        return Foretold(event.utc_ms, msgspec.convert(event.detail, Forecast))
+    except msgspec.ValidationError:
+        return None
+
+
+def _stir(event: EventRow, told: Foretold | None) -> StirAdvice:
+    """Return advice to stir with its worth: what it says itself, else what the last forecast said."""
+    sooner = event.detail.get("stir_ms", told.forecast.stir_ms if told else 0)
+    evener = event.detail.get("stir_k", told.forecast.stir_k if told else 0.0)
+    return StirAdvice(event.utc_ms, event.text, sooner_ms=int(sooner), evener_k=float(evener))
 
 
 def _alarm(event: EventRow) -> Alarm:

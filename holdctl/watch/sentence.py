@@ -19,6 +19,8 @@ Level = Literal["normal", "alarm", "trip"]
 _TRIP_ORDER = (
     "high-limit", "other-host", "node-cutout", "link-down", "probe-fault", "no-reading", "unanswered",
 )  # fmt: skip
+SURE_MS = 300_000
+"""A forecast at least as certain as this says no more than the clock that runs, ms."""
 RISING_K = 0.3
 """Change over ten minutes that is called rising or falling, K: above the probes' noise."""
 
@@ -86,9 +88,17 @@ def _trip(alarm: Alarm, shot: Snapshot) -> str:
     if row is None or alarm.restored:
         return f"{waiting}{alarm.text.rstrip('.')}."
     if alarm.name == "no-reading":
-        return f"No reading for {span(shot.silent_s)}: relay off. Next: {row.what_to_do}."
+        return f"No reading for {span(shot.silent_s)}: {_lease(shot)}. Next: {row.what_to_do}."
     cause = alarm.text.split(f": {row.consequence}")[0]
+    if alarm.name == "link-down":
+        return f"{_capital(cause)}: {_lease(shot)}. Next: {row.what_to_do}."
     return f"{waiting or 'Relay off: '}{cause}. Next: {row.what_to_do}."
+
+
+def _lease(shot: Snapshot) -> str:
+    """Say what becomes of the relay where nobody hears from it."""
+    given_s = (shot.sample.decision.lease_ms or 0) / 1000 if shot.sample else 0.0
+    return "the relay's lease has run out" if shot.silent_s > given_s else "the relay's lease is running out"
 
 
 def _silent(shot: Snapshot) -> Sentence | None:
@@ -169,23 +179,37 @@ def _clocked(shot: Snapshot, look: Look) -> str:
     which, value_c, limit_c = waits
     side = "below" if which == "coldest" else "above"
     stands = f"the clock waits: {which} paste {look.temp(value_c)} (estimated), {side} {look.limit(limit_c)}"
-    return f"{head}; {stands}; {span(left_ms / 1000)} of {total} to go, {_ready(shot, look, earliest=True)}."
+    return f"{head}; {stands}; {span(left_ms / 1000)} of {total} to go, {_ready(shot, look)}."
 
 
 _PHASE_HEAD = {Phase.HOLD: "Holding", Phase.SETTLING: "Settling", Phase.COME_UP: "Come-up"}
 
 
-def _ready(shot: Snapshot, look: Look, *, earliest: bool = False) -> str:
-    """Say when the paste is ready; where the baker is wanted first, when that is."""
-    left_ms = shot.left_ms or 0
-    wanted = ""
+def _ready(shot: Snapshot, look: Look) -> str:
+    """Say when the paste is ready, as forecast; where the baker is wanted first, when that is."""
+    what, after_ms = _next_wanted(shot)
+    told, runs = shot.forecast, shot.estimate is not None and shot.out_of_range() is None
+    end = told.forecast.end_ms if told else None
+    if runs and (end is None or end[2] - end[0] < SURE_MS):
+        at = shot.sample.at.utc_ms if shot.sample else shot.now_utc_ms
+        return f"{what} about {look.time(at + (shot.left_ms or 0) + after_ms)}"
+    if told is None:
+        return "no forecast yet"
+    if told.forecast.band_ms is None:
+        return "not ready within a day"
+    if end is None:
+        return "not ready within two days"
+    return f"{what} {look.span_of_time(*(told.utc_ms + end[k] + after_ms for k in (0, 2)))}"
+
+
+def _next_wanted(shot: Snapshot) -> tuple[str, int]:
+    """Return what comes after this hold step and those that follow it at once, and how long those last, ms."""
+    after_ms = 0
     for step in shot.settings.programme.step[shot.step_index + 1 :]:
         if not step.hold_for:
-            wanted = "you are wanted" if step.prompt else "relay off to fall"
-            break
-        left_ms += duration_ms(step.hold_for)
-    at = look.time((shot.sample.at.utc_ms if shot.sample else shot.now_utc_ms) + left_ms)
-    return f"{wanted or 'ready'} {f'{at} at the earliest' if earliest else f'about {at}'}"
+            return "you are wanted" if step.prompt else "relay off to fall", after_ms
+        after_ms += duration_ms(step.hold_for)
+    return "ready", after_ms
 
 
 def _then(shot: Snapshot) -> str:

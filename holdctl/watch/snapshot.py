@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from holdctl.events import Estimate, Phase, ProbeFault, State
+from holdctl.events import Estimate, Forecast, Phase, ProbeFault, State
 from holdctl.food.codes import FoodCode
 from holdctl.hold.programme import duration_ms, hot_holding_c
 from holdctl.hold.states import ENDED
@@ -12,6 +12,11 @@ from holdctl.settings import PASTE_PLACES, Probe, Settings, Step
 
 STALE_S = 10.0
 """A sample waits at most 5 s for its commit; one older than this means that something is wrong."""
+
+FORECAST_MS = 900_000
+"""Age beyond which a forecast is no longer shown: it is told at least every ten minutes while it means anything."""
+ADVICE_MS = 900_000
+"""Age beyond which advice to stir is no longer shown."""
 
 _FAULT_WORDS = {
     ProbeFault.OPEN: "open",
@@ -53,6 +58,26 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Foretold:
+    """A forecast and when it was told."""
+
+    utc_ms: int
+    forecast: Forecast
+
+
+@dataclass(frozen=True, slots=True)
+class StirAdvice:
+    """Advice to stir that nobody has followed yet, and what it is worth; 0 where that was not said."""
+
+    utc_ms: int
+    text: str
+    sooner_ms: int = 0
+    """How much sooner the range would be reached."""
+    evener_k: float = 0.0
+    """How much less the paste would differ from part to part, K."""
+
+
+@dataclass(frozen=True, slots=True)
 class FoodFigures:
     """What the chosen code's rule looks like so far; durations in s."""
 
@@ -60,6 +85,8 @@ class FoodFigures:
     coldest_known_c: float | None
     below_now_s: float | None
     """Length of the window that is open now, None when there is none."""
+    unrecorded_now_s: float
+    """Part of `below_now_s` without a valid reading."""
     below_s: float
     unrecorded_s: float
     """Part of `below_s` without a valid reading: counted as below."""
@@ -93,6 +120,9 @@ class Snapshot:
     lines: tuple[Line, ...]
     """Events, newest last."""
     food: FoodFigures
+    foretold: Foretold | None
+    """The last forecast of this step."""
+    stir_advice: StirAdvice | None
     history: Sequence[Bin]
 
     @property
@@ -149,6 +179,29 @@ class Snapshot:
     def estimate(self) -> Estimate | None:
         """The last estimate."""
         return self.sample.decision.estimate if self.sample else None
+
+    @property
+    def known_estimate(self) -> Estimate | None:
+        """The last estimate, None while it rests on nothing: paste probe faulty, or figures old."""
+        return None if self.stale or self.paste_c is None else self.estimate
+
+    @property
+    def forecast(self) -> Foretold | None:
+        """The last forecast, None where it is too old or its latest time is past."""
+        told = self.foretold
+        if told is None or self.state is not State.RUNNING or self.now_utc_ms - told.utc_ms > FORECAST_MS:
+            return None
+        end = told.forecast.end_ms
+        return None if end is not None and told.utc_ms + end[2] < self.now_utc_ms else told
+
+    @property
+    def advice(self) -> StirAdvice | None:
+        """What stirring now would be worth; None where nobody should stir for it now."""
+        told = self.stir_advice
+        if told is None or self.now_utc_ms - told.utc_ms > ADVICE_MS:
+            return None
+        idle = self.ended or self.gone or self.stale or self.state is not State.RUNNING
+        return None if idle or any(alarm.trip for alarm in self.alarms) else told
 
     @property
     def step(self) -> Step | None:

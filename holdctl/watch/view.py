@@ -9,7 +9,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from holdctl.watch.curve import Marks, curve
-from holdctl.watch.figures import alarm_lines, beside, food_text
+from holdctl.watch.figures import advice_line, alarm_lines, beside, food_text
 from holdctl.watch.sentence import Level, sentence
 from holdctl.watch.snapshot import Line, Snapshot
 from holdctl.watch.words import Look
@@ -27,13 +27,22 @@ _UNIT = re.compile(r"([\d-]) (°?[CFK]|h|min|s|%)\b")
 Styled = tuple[str, str]
 
 
-def frame(shot: Snapshot, width: int, height: int, look: Look, footer: str = "") -> "Text":
-    """Return at most `height` lines of at most `width` columns; `footer` is the caller's own last line."""
+LEAVE = "Ctrl-C leaves, the hold goes on"
+
+
+def frame(
+    shot: Snapshot, width: int, height: int, look: Look, footer: str = "", leave: str = LEAVE
+) -> "Text":
+    """Return at most `height` lines of at most `width` columns.
+
+    `footer` is the caller's own last line, `leave` says what Ctrl-C does.
+    """
     said = sentence(shot, look)
     head = [(line, STYLES[said.level]) for line in _wrap(said.text, width, max(1, height // 4))]
+    head += [(line, STYLES["normal"]) for text in advice_line(shot, look) for line in _wrap(text, width, 2)]
     head += _plain(beside(shot, width, height, look))
     head += [(text, STYLES[level]) for text, level in alarm_lines(shot, look)]
-    tail = [(_status(shot, width, look), "")] + [(look.text(footer), "")] * bool(footer)
+    tail = [(_status(shot, width, look, leave), "")] + [(look.text(footer), "")] * bool(footer)
     room = height - len(head) - len(tail)
     lines = head[: height - len(tail)] + _body(shot, width, room, look) + tail
     return _text(lines, width)
@@ -76,20 +85,20 @@ def _events(lines: tuple[Line, ...], count: int, width: int, look: Look) -> list
     return rows[:count]
 
 
-def _status(shot: Snapshot, width: int, look: Look) -> str:
+def _status(shot: Snapshot, width: int, look: Look, how: str) -> str:
     """Return warmer and programme, what makes it no night's work, how to leave, date and time: as much as fits."""
     tags = ["TEST RIG"] * shot.hold.simulated + ["the node turns the clock"] * (shot.hold.pace == "device")
     names = [shot.hold.warmer, shot.hold.programme]
-    leave = "" if shot.ended else "Ctrl-C leaves, the hold goes on  "
+    leave, short = ("", "") if shot.ended else (f"{how}  ", f"{how.split(',')[0]}  ")
     time, day = look.time(shot.now_utc_ms), look.day(shot.now_utc_ms)
     for left, right in (
         ([*names, *tags], f"{leave}{day} {time}"),
         ([*names, *tags], f"{leave}{time}"),
         ([names[0], *tags], f"{leave}{time}"),
-        ([names[0], *tags], f"{leave[:13]}  {time}".strip()),
+        ([names[0], *tags], f"{short}{time}"),
         (tags, f"{leave}{time}"),
         ([names[0], *tags], time),
-        (tags, f"{leave[:13]}  {time}".strip()),
+        (tags, f"{short}{time}"),
         (tags, time),
         (tags, ""),
     ):

@@ -23,7 +23,8 @@ PHASE_WORDS = {
 _CELSIUS = re.compile(r"(-?\d+(?:\.\d+)?) °C")
 _KELVIN = re.compile(r"(\d+(?:\.\d+)?) K\b")
 _ASCII = {
-    "°": "", "–": "-", "—": "-", "−": "-", "…": "...", "→": "->", "“": '"', "”": '"', "’": "'", "·": "|", "×": "x",
+    "°": "", "±": "+-",
+    "–": "-", "—": "-", "−": "-", "…": "...", "→": "->", "“": '"', "”": '"', "’": "'", "·": "|", "×": "x",
 }  # fmt: skip
 
 
@@ -53,6 +54,17 @@ class Look:
         """Return a measured or estimated temperature, `65.0 °C`."""
         return f"{self.number(value_c)} °{self.units}"
 
+    def difference(self, value_k: float) -> str:
+        """Return a difference of temperatures, `6.2 K` or `11.2 °F`."""
+        return f"{value_k:.1f} K" if self.units == "C" else f"{value_k * 1.8:.1f} °F"
+
+    def plus_minus(self, sd_k: float) -> str:
+        """Return two standard deviations of an estimate, `±0.4`; empty where none was given."""
+        if sd_k <= 0:
+            return ""
+        value = 2 * sd_k * (1.8 if self.units == "F" else 1)
+        return f"±{value:.1f}" if value < 9.95 else f"±{value:.0f}"
+
     def limit(self, value_c: float) -> str:
         """Return a temperature that somebody chose, `62 °C`: no decimals that were not given."""
         value = fahrenheit(value_c) if self.units == "F" else value_c
@@ -61,6 +73,13 @@ class Look:
     def time(self, utc_ms: float) -> str:
         """Return the local clock time, `03:40`."""
         return self._local(utc_ms).strftime("%H:%M")
+
+    def span_of_time(self, early_utc_ms: float, late_utc_ms: float) -> str:
+        """Return local clock times, `05:10–05:40`, rounded outwards: to 5 min for a span of 20 min or more."""
+        step_ms = 300_000 if late_utc_ms - early_utc_ms >= 1_200_000 else 60_000
+        early = self.time(early_utc_ms // step_ms * step_ms)
+        late = self.time(-(-late_utc_ms // step_ms) * step_ms)
+        return f"about {early}" if early == late else f"{early}–{late}"
 
     def day(self, utc_ms: float) -> str:
         """Return the local date, `2026-01-31`."""

@@ -7,7 +7,18 @@ from typing import Any
 
 import msgspec
 
-from holdctl.events import Event, Instant, Notice, Reading, Request, RequestKind, State
+from holdctl.events import (
+    Decision,
+    Event,
+    Forecast,
+    Instant,
+    Notice,
+    NoticeKind,
+    Reading,
+    Request,
+    RequestKind,
+    State,
+)
 from holdctl.hold import Hold
 from holdctl.record.store import Store
 from holdctl.settings import Settings
@@ -82,6 +93,8 @@ class Night:
         self.hold, self.second = Hold(told, self.store.latched_trips()), 0
         self.n = 0
         self.relay = False
+        self.deviations = (0.11, 0.21, 0.28, 0.08)
+        """Of wall, coldest, hottest and mean, K, in place of the hold's own."""
         self.id = self.store.begin_hold(
             started_utc_ms=START_UTC_MS,
             config_json=msgspec.json.encode(told).decode(),
@@ -113,12 +126,26 @@ class Night:
             self.n % 65536, self.second * 1000, temps, 100, self.relay, 0, self.n % 65536, 0, cut
         )
         decision = self.hold.step(reading, self.now())
-        self.store.sample(self.now(), reading, decision)
+        self.store.sample(self.now(), reading, self._doubted(decision))
         self._say(decision.notices)
         self.n += 1
         self.relay = (decision.lease_ms or 0) > 0
         self.wait(seconds)
         return decision.lease_ms or 0
+
+    def tell(self, kind: NoticeKind, name: str, text: str = "", **detail: Any) -> None:
+        """Let the hold say something, as if it had found it out itself."""
+        self._say((Notice(kind, name, text, detail),))
+
+    def foretell(self, forecast: Forecast) -> None:
+        self.tell(NoticeKind.FORECAST, "forecast", "a forecast", **msgspec.structs.asdict(forecast))
+
+    def _doubted(self, decision: Decision) -> Decision:
+        if decision.estimate is None:
+            return decision
+        wall, coldest, hottest, mean = self.deviations
+        doubt = {"wall_sd_k": wall, "coldest_sd_k": coldest, "hottest_sd_k": hottest, "mean_sd_k": mean}
+        return msgspec.structs.replace(decision, estimate=msgspec.structs.replace(decision.estimate, **doubt))
 
     def steady(self, seconds: int, paste_c: Any = 65.0, wall_c: Any = 66.2) -> None:
         """Let the same reading come once a second."""

@@ -126,6 +126,26 @@ def test_a_gap_at_the_end_counts_as_below_the_code_limit(begin: Begin) -> None:
     night.wait(12)
     food = screen(night).snapshot.food
     assert (food.below_now_s, food.below_s, food.unrecorded_s) == (21, 21, 21)
+    assert food.unrecorded_now_s == 21
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert "64.5 °C, no reading for 21 s now, which counts as below." in text
+    assert "BELOW" not in text
+
+
+def test_time_below_and_time_without_a_reading_are_told_apart(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(100)
+    night.wait(600)
+    night.steady(60)
+
+    def text() -> str:
+        return screen(night).frame(100, 40).plain.replace("\n", " ")
+
+    assert "never seen below; 10 min without a reading in all, counted as below." in text()
+    night.steady(300, 50.0, 55.0)
+    assert "BELOW it for 4 min now; below it for 4 min in all; 10 min without a reading in all" in text()
+    night.steady(60)
+    assert "below it for 5 min in all; 10 min without a reading in all, counted as below." in text()
 
 
 def test_come_up_time_between_5_and_57_is_counted_with_no_verdict(begin: Begin) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from holdctl.events import LinkChange, ProbeFault, RequestKind, Silence
+from holdctl.events import Forecast, LinkChange, NoticeKind, ProbeFault, RequestKind, Silence
 from holdctl.watch import Screen
 from tests.watch.conftest import beginning, console, drawn, screen
 from tests.watch.nights import HOLD, Night
@@ -97,12 +97,45 @@ def ended(begin: Begin) -> Night:
     return night
 
 
+MIN = 60_000
+
+
+def come_up(begin: Begin) -> Night:
+    """A cold scald half an hour into its come-up, with a forecast and advice to stir."""
+    night = begin(HOLD)
+    night.deviations = (0.9, 0.7, 1.4, 0.6)
+    for k in range(1800):
+        night.read((round(22.0 + k * 0.01, 2), round(min(70.0, 22.0 + k * 0.05), 2)))
+    ready = (185 * MIN, 200 * MIN, 221 * MIN)
+    night.foretell(Forecast((-55 * MIN + ready[0], 0, 0), ready, 22.0, 71.3, 25 * MIN, 6.2))
+    night.tell(NoticeKind.ADVICE, "stir-now", "Stir now: it is worth 25 min.", stir_ms=25 * MIN, stir_k=6.24)
+    night.steady(120, 40.1, 70.0)
+    return night
+
+
+def come_up_f(begin: Begin) -> Night:
+    return come_up(lambda programme: begin(programme, units="F"))
+
+
 def unborn(begin: Begin) -> Night:
     return begin(HOLD)
 
 
 NIGHTS = {
-    f.__name__: f for f in (holding, settling, prompt, tripped, silent, four_probes, gone, ended, unborn)
+    f.__name__: f
+    for f in (
+        holding,
+        settling,
+        come_up,
+        come_up_f,
+        prompt,
+        tripped,
+        silent,
+        four_probes,
+        gone,
+        ended,
+        unborn,
+    )
 }
 Shown = Callable[..., Screen]
 
@@ -128,6 +161,7 @@ SIZES = [(80, 24), (160, 50), (100, 30), (60, 18), (40, 12), (20, 6), (300, 100)
 @pytest.mark.parametrize(
     ("name", "width", "height", "plain"),
     [(name, 80, 24, False) for name in NIGHTS] + [("holding", 160, 50, False), ("holding", 80, 24, True),
+     ("come_up", 160, 50, False), ("come_up", 45, 16, False), ("come_up_f", 80, 24, True),
      ("tripped", 80, 24, True), ("prompt", 160, 50, False), ("settling", 45, 16, False)],
 )  # fmt: skip
 def test_the_frame_is_exactly_this(shown: Shown, name: str, width: int, height: int, plain: bool) -> None:
@@ -173,7 +207,7 @@ def test_at_80_by_24_sentence_number_curve_food_code_and_events_are_all_there(
         assert re.search(r"^\d\d:\d\d  ", text, re.MULTILINE)
 
 
-@pytest.mark.parametrize("name", ["holding", "settling", "prompt", "ended", "unborn"])
+@pytest.mark.parametrize("name", ["holding", "settling", "come_up", "prompt", "ended", "unborn"])
 def test_what_is_normal_has_no_colour(shown: Shown, name: str) -> None:
     text = drawn(shown(name), color="truecolor")
     assert set(re.findall("\x1b\\[([0-9;]*)m", text)) == {"1", "0"}  # bold and its end
@@ -199,7 +233,7 @@ def test_stale_figures_are_never_the_large_number(shown: Shown) -> None:
     fresh = shown("holding").frame(80, 24).plain
     assert "██████  ██████      ██████ °C" in fresh
     stale = shown("silent").frame(80, 24).plain
-    assert "██████  ██████      ██████" in stale.split("\n")[3]  # the dashes
+    assert "██████  ██████      ██████" in stale.split("\n")[4]  # the dashes
     assert "figures 13 s old" in stale
 
 
