@@ -117,6 +117,7 @@ def _node(night: Night) -> Iterator[str]:
     """Start the simulated node and its baker, and yield the port; it is ended on the way out."""
     arguments = ["--preset", night.preset, "--seed", str(night.seed), "--start", str(START_C), "--lockstep"]
     arguments += ["--record", str(night.record), "--stop-at", str(night.hours), "--reaction", str(REACTION_S)]
+    arguments.append("--truth")
     log = night.place / "node.log"
     with log.open("w", encoding="utf-8") as errors:
         process = _spawn(
@@ -182,6 +183,7 @@ def _show(daemon: "subprocess.Popen[str]", night: Night) -> None:
     if daemon.poll() is not None:
         return
     screen = Screen(Record(night.record), plain=plain_only(console))
+    screen.leave = "Ctrl-C breaks the demo off"
     with Live(screen, console=console, screen=True, auto_refresh=False) as live:
         while daemon.poll() is None:
             sample = screen.refresh().sample

@@ -24,6 +24,8 @@ class Columns:
     host_s: "Floats"
     utc_s: "Floats"
     """Seconds since 1970-01-01 UTC."""
+    up_ms: "NDArray[int64]"
+    """The node's own clock, ms since its boot."""
     temps_c: "Floats"
     """One column per fitted channel, as the node reported them (no offset added); NaN for a fault."""
     faults: "NDArray[int64]"
@@ -51,7 +53,18 @@ class Columns:
 
 
 _DEVIATIONS = ("wall_sd_k", "coldest_sd_k", "hottest_sd_k", "mean_sd_k")
-_ALWAYS = ("seq", "hold_ms", "host_off", "utc_off", "flags", "lease_ms", "step", "duty", "credit_ms")
+_ALWAYS = (
+    "seq",
+    "hold_ms",
+    "host_off",
+    "utc_off",
+    "up_off",
+    "flags",
+    "lease_ms",
+    "step",
+    "duty",
+    "credit_ms",
+)
 
 
 def columns(rows: Sequence[codec.Row], base: codec.Anchor) -> Columns:
@@ -75,6 +88,7 @@ def columns(rows: Sequence[codec.Row], base: codec.Anchor) -> Columns:
         t_s=raw["hold_ms"] / 1000,
         host_s=host / 1000,
         utc_s=(base.started_utc_ms + host + raw["utc_off"]) / 1000,
+        up_ms=(raw["up_off"] + base.up + raw["hold_ms"]).astype(np.int64),
         temps_c=temps[:, :fitted],
         faults=faults[:, :fitted],
         relay=(flags & 1).astype(bool),

@@ -27,6 +27,20 @@ def lock_file(record: Path) -> Path:
     return record.parent / f"{record.stem}.lock"
 
 
+TRUTH_COLUMNS = ("up_ms", "coldest_c", "hottest_c", "mean_c", "wall_c")
+"""Of the simulator's truth: the node's clock, then true temperatures, °C."""
+
+
+def truth_file(record: Path, hold: int) -> Path:
+    """Return the file in which a simulator writes what was true during a hold; real holds have none."""
+    return record.with_name(f"{record.stem}-{hold}.truth.csv")
+
+
+def truth_head(hold: int, started_utc_ms: int) -> str:
+    """Return the first line of that file: which hold it belongs to."""
+    return f"# truth of hold {hold}, started {started_utc_ms} ms UTC"
+
+
 def make_folder(folder: Path) -> None:
     """Create a folder and its missing parents, for the owner alone (0700); leave existing ones alone."""
     if folder.is_dir():

@@ -107,6 +107,15 @@ class Record:
         )  # fmt: skip
         return [RequestRow(*row) for row in rows]
 
+    def credit_ms(self, hold_id: int) -> int:
+        """Return the hold time earned in all steps of a hold, ms."""
+        hold = self.hold(hold_id)
+        rows = self.ask(
+            "SELECT max(credit_ms) FROM samples WHERE seq BETWEEN ? AND ? GROUP BY step",
+            hold.first_seq, _last(hold),
+        )  # fmt: skip
+        return sum(row[0] for row in rows)
+
     def columns(self, hold_id: int) -> "Columns":
         """Return the samples of a hold as numpy arrays."""
         from holdctl.record.columns import columns

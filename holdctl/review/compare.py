@@ -9,7 +9,7 @@ from holdctl.events import Phase
 from holdctl.record.query import Record
 from holdctl.review.figures import Figures, figures
 from holdctl.review.report import cautions
-from holdctl.review.words import difference, duration, temp
+from holdctl.review.words import difference, duration, local_of, temp, with_doubt
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -53,16 +53,20 @@ def render_comparison(comparison: Comparison, *, units: str | None = None) -> "R
     table.add_column("hold")
     for f in holds:
         table.add_column(str(f.hold), justify="right")
-    for name, cells in zip(_NAMES, zip(*(_cells(f, units) for f in holds), strict=True), strict=True):
+    zones = {local_of(f.started_utc, "%Z") for f in holds}
+    names = _names(zones.pop() if len(zones) == 1 else "local", units)
+    for name, cells in zip(names, zip(*(_cells(f, units) for f in holds), strict=True), strict=True):
         table.add_row(name, *cells)
-    return Group(table, Padding(cautions(), (1, 0, 0, 0)))
+    return Group(table, Padding(cautions(units), (1, 0, 0, 0)))
 
 
-_NAMES = (
-    "started (UTC)", "ended", "length", "until the hold", "hold time earned", "setpoint", "paste probe lowest",
-    "paste probe highest", "rms deviation", "coldest estimate", "hottest estimate", "wall highest",
-    "switch-ons an hour", "heat, kWh", "below the limit", "not recorded", "alarms, trips",
-)  # fmt: skip
+def _names(zone: str, units: str) -> tuple[str, ...]:
+    return (
+        f"started ({zone})", "ended", "length", "until the hold", "hold time earned", "of", "setpoint",
+        "paste probe lowest", "paste probe highest", "rms deviation", f"coldest estimate °{units}",
+        f"hottest estimate °{units}", "wall highest", "switch-ons an hour", "heat, kWh", "below the limit",
+        "not recorded", "alarms, trips",
+    )  # fmt: skip
 
 
 def _cells(f: Figures, units: str) -> tuple[Any, ...]:
@@ -73,9 +77,10 @@ def _cells(f: Figures, units: str) -> tuple[Any, ...]:
         else (None,) * 4
     )
     return (
-        f.started_utc[5:16].replace("T", " "), f.state, duration(f.length_s), duration(f.until_hold_s),
-        duration(f.credit_s), temp(f.setpoint_c, units), temp(low, units), temp(high, units),
-        difference(rms, units), temp(f.coldest_c, units), temp(f.hottest_c, units), temp(f.wall_max_c, units),
+        local_of(f.started_utc, "%m-%d %H:%M"), f.state, duration(f.length_s), duration(f.until_hold_s),
+        duration(f.credit_s), duration(f.asked_s), temp(f.setpoint_c, units), temp(low, units), temp(high, units),
+        difference(rms, units), with_doubt(f.coldest_c, f.coldest_sd_k, units),
+        with_doubt(f.hottest_c, f.hottest_sd_k, units), temp(f.wall_max_c, units),
         "–" if per_h is None else f"{per_h:.0f}", f"{f.energy_relay_kwh:.3f}", duration(f.below_limit_s),
         duration(f.unrecorded_s), f"{f.alarms}, {f.trips}",
     )  # fmt: skip

@@ -13,8 +13,12 @@ import msgspec
 
 from holdctl.events import NoticeKind, Phase
 from holdctl.food.windows import GAP_S, UnsafeWindow
+from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
+from holdctl.review.foretold import Foretold, Stir, foretold, stirs
 from holdctl.review.night import Night, read_night
+from holdctl.review.truth import Checked, checked
+from holdctl.settings import Programme
 
 if TYPE_CHECKING:
     from numpy import bool_
@@ -39,6 +43,9 @@ class PhaseFigures(msgspec.Struct, frozen=True, kw_only=True):
     """Lowest estimate of the coldest paste."""
     hottest_c: float | None
     """Highest estimate of the hottest paste."""
+    coldest_sd_k: float | None
+    """Standard deviation of `coldest_c`, K; None where none was given."""
+    hottest_sd_k: float | None
     switch_ons: int
     switch_ons_per_h: float | None
 
@@ -81,6 +88,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     come_up_s: float
     credit_s: float
     """Hold time earned in all steps."""
+    asked_s: float
+    """Hold time that the programme asks for in all steps."""
     phases: tuple[PhaseFigures, ...]
     paste_probe: str
     paste_error_k: float
@@ -89,6 +98,9 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """Lowest estimate of the coldest paste in the hold phase."""
     hottest_c: float | None
     """Highest estimate of the hottest paste in the whole record."""
+    coldest_sd_k: float | None
+    """Standard deviation of `coldest_c`, K; None where none was given."""
+    hottest_sd_k: float | None
     wall_max_c: float | None
     wall_measured: bool
     """Whether `wall_max_c` was read by a probe; estimated otherwise."""
@@ -110,6 +122,11 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     longest_gap_s: float
     alarms: int
     trips: int
+    forecasts: tuple[Foretold, ...]
+    """The first of each hold step, and what came."""
+    stirs: tuple[Stir, ...]
+    truth: tuple[Checked, ...]
+    """Estimates against the simulator's truth; empty for a real hold."""
 
     def phase(self, name: str) -> PhaseFigures | None:
         """Return the figures of one phase, None when the hold never was in it."""
@@ -144,11 +161,13 @@ def figures_of(night: Night) -> Figures:
         every_part_c=settings.programme.every_part,
         until_hold_s=float(columns.t_s[holding][0]) if holding.any() else None,
         settling_s=lengths.get(Phase.SETTLING, 0.0), come_up_s=lengths.get(Phase.COME_UP, 0.0),
-        credit_s=_credit_s(columns.step, columns.credit_s), phases=phases,
+        credit_s=_credit_s(columns.step, columns.credit_s), asked_s=asked_s(settings.programme), phases=phases,
         paste_probe=night.paste_probe.name or night.paste_probe.place.value,
         paste_error_k=night.paste_probe.error_k,
         paste_probe_checked_on=_date(night.paste_probe.checked_on),
         coldest_c=_low(columns.coldest_c[holding]), hottest_c=_high(columns.hottest_c),
+        coldest_sd_k=_beside(columns.coldest_sd_k[holding], -columns.coldest_c[holding]),
+        hottest_sd_k=_beside(columns.hottest_sd_k, columns.hottest_c),
         wall_max_c=_high(columns.wall_c if wall is None else night.probe_c(wall)),
         wall_measured=wall is not None,
         switch_ons=int(rises.sum()),
@@ -160,6 +179,7 @@ def figures_of(night: Night) -> Figures:
         limit_reached=tracker.reached, zone_s=tracker.zone_s,
         gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
+        forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
     )  # fmt: skip
 
 
@@ -180,6 +200,8 @@ def _phase(night: Night, phase: str, rises: "Mask") -> PhaseFigures:
         deviation_rms_k=float(np.sqrt((deviation**2).mean())) if len(deviation) else None,
         coldest_c=_low(columns.coldest_c[here]),
         hottest_c=_high(columns.hottest_c[here]),
+        coldest_sd_k=_beside(columns.coldest_sd_k[here], -columns.coldest_c[here]),
+        hottest_sd_k=_beside(columns.hottest_sd_k[here], columns.hottest_c[here]),
         switch_ons=ons,
         switch_ons_per_h=ons / duration * 3600 if duration else None,
     )
@@ -206,6 +228,11 @@ def _credit_s(step: Any, credit_s: Any) -> float:
     import numpy as np
 
     return float(sum(credit_s[step == k].max() for k in np.unique(step)))
+
+
+def asked_s(programme: Programme) -> float:
+    """Return the hold time that a programme asks for in all its steps, s."""
+    return sum(duration_ms(step.hold_for) for step in programme.step if step.hold_for) / 1000
 
 
 def _length_s(night: Night) -> float:
@@ -242,6 +269,16 @@ def _low(values: Any) -> float | None:
 def _high(values: Any) -> float | None:
     finite = _finite(values)
     return round(float(finite.max()), 2) if len(finite) else None
+
+
+def _beside(sd_k: Any, values: Any) -> float | None:
+    """Return the deviation that goes with the highest value; None where there is none."""
+    import numpy as np
+
+    if not np.isfinite(values).any():
+        return None
+    at = sd_k[np.nanargmax(values)]
+    return float(at) if np.isfinite(at) else None
 
 
 def _last(values: Any) -> float | None:

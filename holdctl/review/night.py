@@ -11,6 +11,7 @@ from holdctl.food.codes import FoodCode, code
 from holdctl.food.windows import GAP_S, WindowTracker
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow, HoldRow
+from holdctl.review.truth import Truth, read_truth
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
 if TYPE_CHECKING:
@@ -31,6 +32,8 @@ class Night:
     code: FoodCode
     columns: "Columns"
     events: list[EventRow]
+    truth: Truth | None = None
+    """What the simulator knew, where a simulated hold has left it."""
 
     @property
     def paste_probe(self) -> Probe:
@@ -90,4 +93,6 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
             f"The settings kept with hold {hold.id} can't be read ({error}): review it with holdctl "
             f"{hold.version}, or take its samples with `holdctl export`."
         ) from error
-    return Night(hold, settings, food_code, record.columns(hold.id), record.events(hold.id))
+    columns = record.columns(hold.id)
+    truth = read_truth(record.path, hold, columns)
+    return Night(hold, settings, food_code, columns, record.events(hold.id), truth)

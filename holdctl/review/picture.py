@@ -24,6 +24,8 @@ FORMATS = (".png", ".svg", ".pdf")
 # Dark to light, so that they stay apart in greyscale; line styles and labels say the same again.
 PASTE, WALL, BAND, ASKED, LIMIT = "#14213d", "#a4572a", "#b9c7da", "#5d6d5a", "#8c1c13"
 _SHOWN_EVENTS = 10
+_HEAD_IN = 1.0
+"""Height above the axes, inches: the title, and below it three levels of numbers."""
 _SHARES = 120
 """Spans of the relay strip: each holds several cycles, so that no beat between the two shows."""
 _MARKED = {"trip": 0, "alarm": 1, "reset": 2, "prompt": 3, "step": 4, "request": 5, "note": 6, "refused": 7}
@@ -58,11 +60,11 @@ def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
     from matplotlib.figure import Figure
 
     foot = 1.1 + 0.2 * key_lines
-    height = 5.0 + foot
+    height = 5.25 + foot
     figure = Figure(figsize=(10, height), dpi=120, facecolor="white")
     FigureCanvasAgg(figure)
     grid = {"height_ratios": (4, 1)[:rows], "hspace": 0.08, "left": 0.07, "right": 0.97}
-    grid |= {"top": 1 - 0.75 / height, "bottom": foot / height}
+    grid |= {"top": 1 - _HEAD_IN / height, "bottom": foot / height}
     axes = figure.subplots(rows, 1, sharex=True, squeeze=False, gridspec_kw=grid)
     for axis in axes[:, 0]:
         axis.grid(color="0.9", linewidth=0.6)
@@ -102,7 +104,7 @@ def key(figure: "Figure", first: list[Any], second: list[Any], lines_below: int)
     for row, handles in enumerate(row for row in (second, first) if row):
         y = (0.14 + 0.2 * (lines_below + row)) / figure.get_figheight()
         figure.legend(
-            handles=handles, loc="lower left", ncols=6, fontsize=8, frameon=False, borderpad=0,
+            handles=handles, loc="lower left", ncols=7, fontsize=8, frameon=False, borderpad=0,
             bbox_to_anchor=(0.065, y), borderaxespad=0.0, columnspacing=1.6,
         )  # fmt: skip
 
@@ -113,7 +115,7 @@ def _draw(night: Night, units: str) -> "Figure":
     lines = _temperatures(upper, night, units)
     _strip(lower, night)
     _windows(upper, night)
-    _events(figure, upper, lower, marked)
+    _events(figure, upper, lower, marked, units)
     _hours(lower, night)
     curves = upper.get_legend_handles_labels()[0] + lower.get_legend_handles_labels()[0]
     key(figure, [c for c in curves if c not in lines], lines, len(marked))
@@ -129,7 +131,8 @@ def _draw(night: Night, units: str) -> "Figure":
 def head(figure: "Figure", title: str) -> None:
     """Write the picture's title."""
     y = 1 - 0.28 / figure.get_figheight()
-    figure.text(0.07, y, title, fontsize=11, fontweight="bold", va="center", parse_math=False)
+    size = min(11.0, 11.0 * 96 / len(title))  # a line of 96 letters fits
+    figure.text(0.07, y, title, fontsize=size, fontweight="bold", va="center", parse_math=False)
 
 
 def _hours(axis: Any, night: Night) -> None:
@@ -140,7 +143,7 @@ def _hours(axis: Any, night: Night) -> None:
     ahead_ms = night.hold.started_utc_ms
 
     def words(hours: float, _: int) -> str:
-        return f"{hours:g} h\n{local_time(ahead_ms + hours * 3.6e6)[-5:]}"
+        return f"{hours:g} h\n{local_time(ahead_ms + hours * 3.6e6, '%H:%M')}"
 
     axis.set_xlim(0, max(float(t[-1]) / 3600 if len(t) else 0.0, 0.1))
     axis.xaxis.set_major_locator(MaxNLocator(12, steps=[1, 2, 5, 10]))
@@ -167,9 +170,25 @@ def _temperatures(axis: Any, night: Night, units: str) -> list[Any]:
     )
     paste = shown(extremes(t, night.probe_c(night.paste_probe)))
     axis.plot(*paste, color=PASTE, linewidth=1.8, label="paste probe")
+    _true(axis, night, units)
     axis.set_ylabel(f"°{units}", rotation=0, ha="right", fontsize=9)
     axis.set_ylim(*_view(night, units))
     return levels(axis, night, units)
+
+
+def _true(axis: Any, night: Night, units: str) -> None:
+    """Draw the simulator's coldest and hottest paste as thin lines; a real hold has none."""
+    import numpy as np
+
+    if night.truth is None:
+        return
+    for values, label in (
+        (night.truth.coldest_c, "truth (simulator)"), (night.truth.hottest_c, "_true hottest"),
+    ):  # fmt: skip
+        known = np.isfinite(values)
+        line = extremes(night.columns.t_s[known], values[known])
+        shown = line.values if units == "C" else line.values * 1.8 + 32
+        axis.plot(line.hours, shown, color="black", linewidth=0.5, label=label)
 
 
 def _scale(value_c: float, units: str) -> float:
@@ -183,7 +202,8 @@ def _view(night: Night, units: str) -> tuple[float, float]:
     columns = night.columns
     low, high = night.settings.programme.every_part
     probes = [night.probe_c(p) for p in (night.paste_probe, night.wall_probe) if p is not None]
-    values = np.concatenate([*probes, columns.coldest_c, columns.hottest_c])
+    true = [night.truth.coldest_c, night.truth.hottest_c] if night.truth else []
+    values = np.concatenate([*probes, columns.coldest_c, columns.hottest_c, *true])
     values = values[np.isfinite(values)]
     bottom = min([low, night.code.hot_holding_c, *values.min(initial=low, keepdims=True)])
     top = max([high, night.code.hot_holding_c, *values.max(initial=high, keepdims=True)])
@@ -195,7 +215,7 @@ def _strip(axis: Any, night: Night) -> None:
     columns = night.columns
     t = columns.t_s
     relay = shares(t, columns.relay * night.steps_s(), _SHARES)
-    axis.fill_between(*relay, step="mid", color="0.78", linewidth=0, label="relay on (share of time)")
+    axis.fill_between(*relay, step="mid", color="0.78", linewidth=0, label="relay on (share)")
     axis.plot(*averaged(t, columns.duty, 4 * _SHARES), color="black", linewidth=1.0, label="duty asked")
     axis.set_ylim(0, 1.02)
     axis.set_yticks((0, 0.5, 1), ("0", "50 %", "100 %"), fontsize=8)
@@ -225,7 +245,7 @@ def _marked(events: list[EventRow]) -> list[EventRow]:
     return sorted(chosen, key=lambda e: e.seq)
 
 
-def _events(figure: Any, upper: Any, lower: Any, marked: list[EventRow]) -> None:
+def _events(figure: Any, upper: Any, lower: Any, marked: list[EventRow], units: str) -> None:
     height = figure.get_figheight()
     levels = _levels([e.hold_ms / 3.6e6 for e in marked])
     for number, (event, level) in enumerate(zip(marked, levels, strict=True), 1):
@@ -235,7 +255,7 @@ def _events(figure: Any, upper: Any, lower: Any, marked: list[EventRow]) -> None
         upper.text(x, 1.015 + 0.045 * level, str(number), transform=upper.get_xaxis_transform(), fontsize=8,
                    ha="center", va="bottom", bbox={"boxstyle": "circle,pad=0.15", "fc": "white", "ec": "0.3",
                                                    "lw": 0.6})  # fmt: skip
-        words = said(event)
+        words = said(event, units)
         words = words if len(words) <= 120 else words[:119] + "…"
         y = (0.12 + 0.2 * (len(marked) - number)) / height
         key = f"{number}   {clock(event.hold_ms / 1000)}   {event.kind}: {words}"

@@ -7,16 +7,32 @@ from holdctl.events import Phase
 from holdctl.food.codes import AUTHORITY, code
 from holdctl.record.rows import EventRow
 from holdctl.review.figures import Figures, PhaseFigures, Window
-from holdctl.review.words import OF_FIGURES, clock, counted, difference, duration, said, temp
+from holdctl.review.foretold import Foretold, Span
+from holdctl.review.words import (
+    OF_FIGURES,
+    clock,
+    counted,
+    difference,
+    duration,
+    earned,
+    local_of,
+    look_of,
+    said,
+    temp,
+    with_doubt,
+)
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
 _SHOWN_EVENTS = 20
+_TRUTH_HEAD = "less simulator's truth"
+_PASSING_S = 60.0
+"""The phase in which nothing runs is told only where it lasted: each hold ends with a moment of it."""
 _LISTED = 4
 """Up to so many unsafe windows are all listed, however short."""
 _TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "acknowledged", "refused",
-         "note", "state", "phase", "request")  # fmt: skip
+         "note", "state", "phase", "request", "advice")  # fmt: skip
 
 
 def render_report(
@@ -34,11 +50,13 @@ def render_report(
         _figures_table(figures, units),
         Text(""),
         _phases_table(figures.phases, units),
+        *_foretold(figures),
+        *_truth(figures, units),
         *_windows(figures, units),
     ]
     if events:
-        parts += _events(events)
-    return Group(*parts, Padding(cautions(), (1, 0, 0, 0)))
+        parts += _events(events, units)
+    return Group(*parts, Padding(cautions(units), (1, 0, 0, 0)))
 
 
 def render_summary(figures: Figures, *, units: str | None = None) -> "RenderableType":
@@ -47,15 +65,16 @@ def render_summary(figures: Figures, *, units: str | None = None) -> "Renderable
     from rich.text import Text
 
     units = units or figures.units
-    head = (Text(_title(figures), style="bold"), Text(_sentence(figures, units)), Text(""))
-    return Group(*head, _phases_table(figures.phases, units), *_windows(figures, units), Text(""))
+    head = (Text(_title(figures), style="bold"), Text(_sentence(figures, units)))
+    table = _phases_table(figures.phases, units)
+    return Group(*head, table, *_truth(figures, units), *_windows(figures, units), Text(""))
 
 
-def cautions() -> "RenderableType":
+def cautions(units: str = "C") -> "RenderableType":
     """Return the cautions that stand under every review."""
     from rich.text import Text
 
-    return Text("Cautions. " + " ".join((*CAUTIONS, OF_FIGURES)))
+    return Text(look_of(units).text("Cautions. " + " ".join((*CAUTIONS, OF_FIGURES))))
 
 
 def _title(f: Figures) -> str:
@@ -65,13 +84,13 @@ def _title(f: Figures) -> str:
 
 def _sentence(f: Figures, units: str) -> str:
     """Return what happened in one plain sentence."""
-    ending = "still open" if f.state == "open" else f"ended {f.state}"
+    ending = "not closed yet" if f.state == "open" else f"ended {f.state}"
     hold = f.phase(Phase.HOLD)
     if hold is None:
         return f"{duration(f.length_s)} long, {ending}; the paste was never in the hold phase."
     return (
         f"{duration(f.length_s)} long, {ending}: in the hold after {duration(f.until_hold_s)}, "
-        f"{duration(f.credit_s)} of hold time earned, paste probe {temp(hold.paste_min_c, units)} to "
+        f"{earned(f.credit_s, f.asked_s)} of hold time earned, paste probe {temp(hold.paste_min_c, units)} to "
         f"{temp(hold.paste_max_c, units)} in it (set {temp(f.setpoint_c, units)})."
     )
 
@@ -81,13 +100,15 @@ def _figures_table(f: Figures, units: str) -> Any:
 
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     low, high = f.every_part_c
-    estimate = (
-        f"estimated coldest in the hold {temp(f.coldest_c, units)}, hottest ever {temp(f.hottest_c, units)}"
+    coldest, hottest = (
+        f"{with_doubt(value, sd_k, units)} °{units}"
+        for value, sd_k in ((f.coldest_c, f.coldest_sd_k), (f.hottest_c, f.hottest_sd_k))
     )
+    estimate = f"estimated coldest in the hold {coldest}, hottest ever {hottest}"
     checked = f"checked {f.paste_probe_checked_on}" if f.paste_probe_checked_on else "no check noted"
     longest = f" (longest {duration(f.longest_gap_s)})" if f.gaps else ""
     heat = f"{f.energy_relay_kwh:.3f} kWh from relay time, {f.energy_duty_kwh:.3f} kWh from duty"
-    started = f.started_utc.replace("T", " ").replace("Z", " UTC")
+    started = local_of(f.started_utc)
     wall = "measured" if f.wall_measured else "estimated"
     told = f"{counted(f.alarms, 'alarm')}, {counted(f.trips, 'trip')}"
     table.add_row("started", f"{started}, paced by the {f.pace}")
@@ -107,18 +128,22 @@ def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
     from rich.table import Table
 
     table = Table(box=None, padding=(0, 2, 0, 0), title_justify="left")
-    for head in ("phase", "time", "paste probe", "rms dev.", "coldest", "hottest", "on/h"):
+    estimates = (f"coldest °{units}", f"hottest °{units}")
+    for head in ("phase", "time", f"paste °{units}", "rms dev.", *estimates, "on/h"):
         table.add_column(head, justify="left" if head == "phase" else "right")
     for p in phases:
+        if p.phase == Phase.NONE and p.duration_s < _PASSING_S:
+            continue
         span = (
-            f"{temp(p.paste_min_c, units)[:-3]}…{temp(p.paste_max_c, units)}"
+            f"{with_doubt(p.paste_min_c, None, units)}…{with_doubt(p.paste_max_c, None, units)}"
             if p.paste_min_c is not None
             else "–"
         )
         per_h = "–" if p.switch_ons_per_h is None else f"{p.switch_ons_per_h:.0f}"
         table.add_row(
-            p.phase, duration(p.duration_s), span, difference(p.deviation_rms_k, units), temp(p.coldest_c, units),
-            temp(p.hottest_c, units), per_h,
+            "not running" if p.phase == Phase.NONE else p.phase, duration(p.duration_s), span,
+            difference(p.deviation_rms_k, units), with_doubt(p.coldest_c, p.coldest_sd_k, units),
+            with_doubt(p.hottest_c, p.hottest_sd_k, units), per_h,
         )  # fmt: skip
     return table
 
@@ -174,14 +199,64 @@ def _window(w: Window, units: str) -> str:
     return f"{span}  {duration(length)}, {lowest}{unrecorded}"
 
 
-def _events(events: list[EventRow]) -> "list[RenderableType]":
+def _foretold(f: Figures) -> "list[RenderableType]":
+    """Return the first forecast of each hold step beside what came, and the stirs; times since the start."""
+    from rich.text import Text
+
+    lines = [line for told in f.forecasts for line in _against(told)]
+    lines += [f"Stirred at {clock(stir.at_s)}: {stir.text}" for stir in f.stirs]
+    return [Text(""), *map(Text, lines)] if lines else []
+
+
+def _against(told: Foretold) -> list[str]:
+    return [
+        f"Forecast at {clock(told.told_s)} for step {told.step + 1} (times since the start):",
+        f"  every part in range {_range(told.in_range_s, 'a day')}; {_came(told.in_range_s, told.in_range_came_s)}",
+        f"  hold time earned    {_range(told.done_s, 'two days')}; {_came(told.done_s, told.done_came_s)}",
+    ]
+
+
+def _range(span: Span | None, longest: str) -> str:
+    if span is None:
+        return f"not within {longest}"
+    return f"{clock(span[0])} to {clock(span[2])}, expected {clock(span[1])}"
+
+
+def _came(span: Span | None, came_s: float | None) -> str:
+    if came_s is None:
+        return "it did not come"
+    if span is None:
+        return f"came {clock(came_s)}"
+    early, _, late = span
+    side = "earlier" if came_s < early - 60 else "later" if came_s > late + 60 else "within it"
+    return f"came {clock(came_s)}, {side}"
+
+
+def _truth(f: Figures, units: str) -> "list[RenderableType]":
+    """Return how the estimates stood against the simulator's truth; nothing for a real hold."""
+    from rich.table import Table
+    from rich.text import Text
+
+    if not f.truth:
+        return []
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for head in (_TRUTH_HEAD, "rms", "worst", "at", "truth within ±2 sd"):
+        table.add_column(head, justify="left" if head == _TRUTH_HEAD else "right")
+    for one in f.truth:
+        within = "no sd given" if one.within_2sd is None else f"{100 * one.within_2sd:.0f} %"
+        worst = difference(one.worst_k, units)
+        table.add_row(one.place, difference(one.rms_k, units), worst, clock(one.worst_s), within)
+    return [Text(""), table]
+
+
+def _events(events: list[EventRow], units: str) -> "list[RenderableType]":
     from rich.table import Table
     from rich.text import Text
 
     told = [e for e in events if e.kind in _TOLD]
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     for event in told[-_SHOWN_EVENTS:]:
-        table.add_row(clock(event.hold_ms / 1000), event.kind, Text(said(event)))
+        table.add_row(clock(event.hold_ms / 1000), event.kind, Text(said(event, units)))
     left_out = len(told) - _SHOWN_EVENTS
     head = f"Events (the last {_SHOWN_EVENTS} of {len(told)})" if left_out > 0 else "Events"
     return [Text(""), Text(head, style="bold"), table]

@@ -3,7 +3,9 @@
 from datetime import UTC, datetime
 
 from holdctl.record.rows import EventRow
+from holdctl.watch.words import Look, span
 
+_LAST_READINGS_S = 5.0
 OF_FIGURES = (
     "Figures come from the probes and estimates named above; what they mean for food, the authority decides."
 )
@@ -15,6 +17,19 @@ def temp(value_c: float | None, units: str = "C", digits: int = 1) -> str:
         return "–"
     value = value_c if units == "C" else value_c * 1.8 + 32
     return f"{value:.{digits}f} °{units}"
+
+
+def with_doubt(value_c: float | None, sd_k: float | None, units: str = "C") -> str:
+    """Return an estimate with two standard deviations and without its unit, `64.5 ±0.4`; a dash for none."""
+    if value_c is None:
+        return "–"
+    look = look_of(units)
+    return f"{look.number(value_c)} {look.plus_minus(sd_k or 0.0)}".rstrip()
+
+
+def look_of(units: str) -> Look:
+    """Return how texts and estimates are written in a unit."""
+    return Look(units="F" if units == "F" else "C")
 
 
 def difference(value_k: float | None, units: str = "C", digits: int = 2) -> str:
@@ -41,11 +56,11 @@ def clock(hold_s: float, seconds: bool = False) -> str:
     return f"{text}:{whole % 60:02d}" if seconds else text
 
 
-def said(event: EventRow) -> str:
-    """Return an event in words; a request with who asked."""
+def said(event: EventRow, units: str = "C") -> str:
+    """Return an event in words, temperatures in the user's unit; a request with who asked."""
     if event.kind == "request":
         return f"{event.name}, asked by {event.text}"
-    return event.text or event.name
+    return look_of(units).text(event.text or event.name)
 
 
 def counted(n: int, one: str) -> str:
@@ -53,6 +68,20 @@ def counted(n: int, one: str) -> str:
     return f"{n} {one}" if n == 1 else f"{n} {one}s"
 
 
-def local_time(utc_ms: float) -> str:
-    """Return UTC as the machine's local time, `2026-01-31 22:05`."""
-    return datetime.fromtimestamp(utc_ms / 1000, UTC).astimezone().strftime("%Y-%m-%d %H:%M")
+def local_time(utc_ms: float, form: str = "%Y-%m-%d %H:%M %Z") -> str:
+    """Return UTC as the machine's local time with its zone, `2026-01-31 22:05 CET`."""
+    return datetime.fromtimestamp(utc_ms / 1000, UTC).astimezone().strftime(form)
+
+
+def local_of(iso_utc: str, form: str = "%Y-%m-%d %H:%M %Z") -> str:
+    """Return the UTC of a figure (ISO 8601) as the machine's local time with its zone."""
+    return datetime.fromisoformat(iso_utc).astimezone().strftime(form)
+
+
+def earned(credit_s: float, asked_s: float) -> str:
+    """Return `2 h 50 min of 4 h`: hold time earned of what the programme asks for."""
+    if not asked_s:
+        return span(credit_s)
+    # The reading that ends a step is the next step's already: a second of each step is in no sample.
+    done = asked_s - credit_s < _LAST_READINGS_S
+    return f"{span(asked_s if done else credit_s)} of {span(asked_s)}"

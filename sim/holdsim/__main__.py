@@ -20,6 +20,7 @@ from holdsim.plant import Plant
 from holdsim.presets import PRESETS, Preset
 from holdsim.pty_line import PtyLine
 from holdsim.serve import BeforeTick, Service
+from holdsim.truth_log import TruthLog
 
 WALL_CUTOUT_C = 95.0
 """The node's own limit on the wall's probe, °C; in the paste it would protect nothing."""
@@ -27,7 +28,10 @@ WALL_CUTOUT_C = 95.0
 
 def main(arguments: list[str] | None = None) -> int:
     """Run until the hours are over or a signal comes; return the exit code."""
-    wanted = _parser().parse_args(arguments)
+    parser = _parser()
+    wanted = parser.parse_args(arguments)
+    if wanted.truth and wanted.record is None:
+        parser.error("--truth needs --record: the file lies beside it")
     signal.signal(signal.SIGTERM, _leave)
     try:
         line = PtyLine(wanted.link)
@@ -61,12 +65,30 @@ def _serve(wanted: argparse.Namespace, line: PtyLine) -> None:
         wanted.settings.write_text(preset.settings_toml(port_url=url), encoding="utf-8")
     node = SimulatedNode(plant, _cutouts(preset), feedback=wanted.feedback)
     print(url, flush=True)  # noqa: T201
-    service = Service(node, line, SystemClock(), _people(wanted, plant, node))
+    people = _people(wanted, plant, node)
+    truth = TruthLog(node, wanted.record) if wanted.truth else None
+    service = Service(node, line, SystemClock(), _after(truth, people))
     seconds = None if wanted.hours is None else round(wanted.hours * 3600)
-    if wanted.lockstep:
-        service.lockstep(seconds, wanted.patience)
-    else:
-        service.paced(seconds, wanted.speed)
+    try:
+        if wanted.lockstep:
+            service.lockstep(seconds, wanted.patience)
+        else:
+            service.paced(seconds, wanted.speed)
+    finally:
+        if truth is not None:
+            truth.close()
+
+
+def _after(truth: TruthLog | None, people: BeforeTick) -> BeforeTick:
+    """Let what is true be written before people change it."""
+    if truth is None:
+        return people
+
+    def act(second: int) -> None:
+        truth(second)
+        people(second)
+
+    return act
 
 
 def _cutouts(preset: Preset) -> tuple[float | None, ...]:
@@ -158,6 +180,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--settings", type=Path, metavar="PATH", help="write a holdctl.toml that fits this warmer")
     add("--record", type=Path, metavar="FILE", help="a simulated baker answers this record's prompts")
     add("--spool", type=Path, metavar="FOLDER", help="the baker's answers (default: the record's)")
+    add("--truth", action="store_true", help="write the true temperatures beside the record")
     add("--reaction", type=int, default=REACTION_S, metavar="S", help=f"the baker's (default {REACTION_S})")
     return parser
 

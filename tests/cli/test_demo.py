@@ -40,6 +40,16 @@ def test_the_night_goes_through_prompt_hold_and_hot_holding(nights):
     assert (nights[0][1] / "night.png").read_bytes().startswith(b"\x89PNG")
 
 
+def test_the_night_is_reviewed_against_the_simulators_truth(nights):
+    truth = {one["place"]: one for one in nights[0][0]["figures"]["truth"]}
+    assert set(truth) == {"coldest", "hottest", "mean", "wall"}
+    samples = nights[0][0]["figures"]["samples"]
+    for one in truth.values():
+        assert one["moments"] == pytest.approx(samples / 5, abs=3)
+        assert 0 < one["rms_k"] < 2
+        assert abs(one["worst_k"]) < 6
+
+
 def test_a_recorded_night_replays_to_the_same_leases(nights):
     import msgspec
 

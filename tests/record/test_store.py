@@ -368,6 +368,7 @@ def test_columns_agree_with_the_rows(store: Store, path: Path) -> None:
     assert columns.temps_c.shape == (51, 2)
     assert columns.temps_c[:50].tolist() == [list(r.reading.temps) for r in rows[:50]]
     assert columns.t_s.tolist() == [r.at.hold_ms / 1000 for r in rows]
+    assert columns.up_ms.tolist() == [r.reading.up_ms for r in rows]
     assert columns.utc_s.tolist() == [r.at.utc_ms / 1000 for r in rows]
     assert columns.phase.tolist() == [r.decision.phase for r in rows]
     for name in _ESTIMATED:
