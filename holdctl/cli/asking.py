@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _ANSWER_MS = 5_000
 _LOOK_S = 0.05
+_UNASKED = ("forecast", "advice")
+"""What a hold may say just then without having been asked."""
 
 
 def _ask(record: Path | None, config_file: Path | None, kind: str, subject: str, as_json: bool) -> None:
@@ -69,7 +71,11 @@ def _outcome(
         rows = [r for r in reader.requests(hold) if r.placed_utc_ms == utc_ms and r.kind == kind]
         if rows:
             clock.sleep(_LOOK_S)  # the answer follows its filing at once
-            said = [e for e in reader.events(hold, max(after, rows[-1].seq)) if e.source == "out"]
+            said = [
+                e
+                for e in reader.events(hold, max(after, rows[-1].seq))
+                if e.source == "out" and e.kind not in _UNASKED
+            ]
             refused = [e.text for e in said if e.kind == "refused"]
             if rows[-1].outcome != "accepted":
                 return rows[-1].outcome, f"{kind} {rows[-1].outcome}: {rows[-1].reason}."

@@ -2,6 +2,7 @@
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +16,10 @@ from holdctl.cli.options import (
     say_json,
     units_option,
 )
+
+if TYPE_CHECKING:
+    from holdctl.record.query import Record
+    from holdctl.record.rows import HoldRow
 
 
 def _show(renderable: object) -> None:
@@ -53,11 +58,10 @@ def watch(
 @json_option
 def holds(config_file: Path | None, record: Path | None, as_json: bool) -> None:
     """List the recorded holds."""
-    from holdctl.hold.states import WORDS
     from holdctl.record.query import Record
-    from holdctl.review.words import duration, local_time
 
-    rows = Record(find_record(record, config_file)).holds()
+    reader = Record(find_record(record, config_file))
+    rows = reader.holds()
     if as_json:
         names = (
             "id",
@@ -73,13 +77,40 @@ def holds(config_file: Path | None, record: Path | None, as_json: bool) -> None:
         return
     if not rows:
         click.echo("No hold yet: `holdctl start` begins one.")
+    alive = reader.writer_pid() is not None
     for row in rows:
-        length = duration(None if row.ended_hold_ms is None else row.ended_hold_ms / 1000)
-        state = "not closed" if row.state is None else WORDS[row.state]
-        rig = "  [test rig]" if row.simulated else ""
-        click.echo(
-            f"{row.id:>4}  {local_time(row.started_utc_ms)}  {length:>10}  {row.programme}: {state}{rig}"
-        )
+        click.echo(_line(reader, row, running=alive and row is rows[-1]))
+
+
+def _line(reader: "Record", row: "HoldRow", *, running: bool) -> str:
+    """Return one hold in one line: number, local start, length, hold time earned of what was asked, how it ended."""
+    from holdctl.hold.states import WORDS
+    from holdctl.review.words import duration, earned, local_time
+
+    latest = reader.latest(row.id) if row.ended_hold_ms is None else None
+    so_far = latest.at.hold_ms if latest else row.ended_hold_ms
+    length = duration(None if so_far is None else so_far / 1000)
+    if row.state is not None:
+        state = WORDS[row.state]
+    else:
+        state = "running now" if running else "not closed: its daemon is gone"
+    hold_time = earned(reader.credit_ms(row.id) / 1000, _asked_s(row))
+    rig = "  [test rig]" if row.simulated else ""
+    begun = local_time(row.started_utc_ms)
+    return f"{row.id:>4}  {begun}  {length:>11}  {row.programme}: {hold_time}, {state}{rig}"
+
+
+def _asked_s(row: "HoldRow") -> float:
+    """Return the hold time that a hold's programme asks for, s; 0 where its settings are another version's."""
+    import msgspec
+
+    from holdctl.review.figures import asked_s
+    from holdctl.settings import Settings
+
+    try:
+        return asked_s(msgspec.json.decode(row.config_json, type=Settings).programme)
+    except msgspec.DecodeError:
+        return 0.0
 
 
 @click.command(epilog="Example: holdctl review 12 --picture night.pdf")

@@ -2,7 +2,7 @@
 
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -11,8 +11,13 @@ from holdctl.errors import JobError
 
 if TYPE_CHECKING:
     from holdctl.events import Instant, Notice
+    from holdctl.record.rows import SampleRow
+    from holdctl.settings import Settings
 
 _START_MS = 15_000
+_READING_MS = 10_000
+_REPEATED = ("sleep", "pace-device")
+"""Warnings that the daemon gives at its start, which else would stand in the log alone."""
 
 
 _pace = click.option(
@@ -116,12 +121,51 @@ def start(port: str | None, pace: str, config_file: Path | None, record: Path | 
     started = detach([*arguments, *(["--port", port] if port else [])], path, wait_ms=_START_MS)
     if started.failure:
         raise JobError(f"{started.failure} (log: {started.log})")
+    first = _first_reading(path, started.hold or 0, known=loaded.settings)
+    for text in first.cautions:
+        click.echo(f"Mind: {text}", err=True)
     if as_json:
-        say_json({"pid": started.pid, "hold": started.hold, "record": str(path), "log": str(started.log)})
-    else:
-        click.echo(
-            f"Hold {started.hold} runs as process {started.pid}. Look: holdctl watch. Log: {started.log}"
-        )
+        found = {"pid": started.pid, "hold": started.hold, "record": str(path), "log": str(started.log)}
+        say_json({**found, "first_reading": first.words or None, "cautions": list(first.cautions)})
+        return
+    said = first.words or "No reading has come within 10 s: look at the node, its cable and `holdctl watch`."
+    click.echo(f"Hold {started.hold} runs as process {started.pid}. {said}")
+    click.echo(f"Look: holdctl watch. Log: {started.log}")
+
+
+class _First(NamedTuple):
+    """What the first reading says, empty while none came, and what the daemon warned of at its start."""
+
+    words: str
+    cautions: tuple[str, ...]
+
+
+def _first_reading(path: Path, hold: int, *, known: "Settings") -> _First:
+    """Wait for the first reading of a hold that has begun; the daemon's own warnings are read from the record."""
+    from holdctl.clock import SystemClock
+    from holdctl.record.query import Record
+
+    reader, clock = Record(path), SystemClock()
+    until = clock.monotonic_ms() + _READING_MS
+    sample = reader.latest(hold)
+    while sample is None and clock.monotonic_ms() < until and reader.writer_pid() is not None:
+        clock.sleep(0.1)
+        sample = reader.latest(hold)
+    told = tuple(e.text for e in reader.events(hold) if e.kind == "info" and e.name in _REPEATED)
+    return _First(_reading_words(sample, known) if sample else "", told)
+
+
+def _reading_words(sample: "SampleRow", known: "Settings") -> str:
+    from holdctl.watch.words import Look
+
+    look = Look(units=known.units)
+    temps = sample.reading.temps
+    read = []
+    for probe in known.probe:
+        value = temps[probe.channel - 1] if probe.channel <= len(temps) else "not fitted"
+        name = probe.name or probe.place.value
+        read.append(f"{name} {look.temp(value + probe.offset_k) if isinstance(value, float) else value}")
+    return f"First reading: {', '.join(read)}."
 
 
 @click.command(epilog="Example: holdctl demo --seed 3")

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -50,6 +51,11 @@ def test_a_detached_hold_is_asked_noted_and_stopped_through_the_record(rig):
     try:
         assert os.getsid(started["pid"]) == started["pid"]  # a session of its own survives the terminal
         record = Record(rig / "r.db")
+        assert re.fullmatch(r"First reading: mid 6\d\.\d °C.*\.", started["first_reading"])
+        assert any("The node turns this hold's clock" in text for text in started["cautions"])
+        held = holdctl("holds", "--record", str(rig / "r.db")).stdout
+        assert "running now" in held
+        assert "min of 4 h" in held or "s of 4 h" in held
         assert record.writer_pid() == started["pid"]
         assert ask(rig, "note", "smells sweet")["outcome"] == "accepted"
         frame = ask(rig, "watch", "--once")
