@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from holdctl import __version__
-from holdctl.cli import asking, looking, running, setting
+from holdctl.cli import asking, looking, running, setting, tune
 from holdctl.errors import HoldctlError
 
 _EPILOG = """\b
@@ -30,7 +30,7 @@ def cli() -> None:
     """Hold a baker's scald near 65 °C overnight: all of it, recorded, with the food code beside it."""
 
 
-for _command in (*running.COMMANDS, *looking.COMMANDS, *asking.COMMANDS, *setting.COMMANDS):
+for _command in (*running.COMMANDS, *looking.COMMANDS, *asking.COMMANDS, *setting.COMMANDS, *tune.COMMANDS):
     cli.add_command(_command)
 
 

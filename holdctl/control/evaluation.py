@@ -222,14 +222,14 @@ def fit_two_lags(
     def left_over(x: "Floats") -> "Floats":
         lag, second, delay = np.exp(x)
         base = _response(t, heat(t - delay), lag, second)
-        ways = [np.exp(-t / lag), np.exp(-t / second)] + ([base] if free else [])
+        ways = [np.exp(-t / lag), np.exp(-t / second)] + ([base, np.ones_like(t)] if free else [])
         rest = value - ambient_c - (0.0 if gain is None else gain * base)
         matrix = np.stack(ways, axis=1)
         found[:] = np.linalg.lstsq(matrix, rest, rcond=None)[0].tolist()
         left: Floats = rest - matrix @ found
         return left
 
-    found: list[float] = [0.0] * (3 if free else 2)
+    found: list[float] = [0.0] * (4 if free else 2)
     period = float(t[-1])
     best: Any = None
     for delay in (0.003, 0.03):

@@ -123,7 +123,6 @@ class RelayTest:
         self.ended, self.good = why, good
 
 
-_BLOCK_S = 60.0
 _BLOCKS = 10
 
 
@@ -136,7 +135,9 @@ class StepTest:
     raised: float
     """Duty after the step, 0 to 1."""
     steady_k: float = 0.15
-    """Settled: ten one-minute means in a row lie within this."""
+    """Settled: ten means in a row lie within this."""
+    block_s: float = 60.0
+    """Length of each mean: whole cycles of the relay, or its ripple would look like a drift."""
     most_k: float = 4.0
     """A change this large is enough."""
     longest_s: float = 8 * 3600.0
@@ -166,7 +167,7 @@ class StepTest:
     def _collect(self, value_c: float, dt_s: float) -> None:
         self._block.append(value_c)
         self._block_s += dt_s
-        if self._block_s < _BLOCK_S:
+        if self._block_s < self.block_s:
             return
         self._means.append(sum(self._block) / len(self._block))
         self._block, self._block_s = [], 0.0

@@ -1,6 +1,6 @@
 """From settings to a running daemon: every check that must pass before the first lease."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +35,8 @@ class Job:
     clock: Clock
     pace: Pace = Pace.HOST
     tell: Callable[[Notice, Instant], None] = lambda _notice, _now: None
+    make: Callable[[Settings, Iterable[str]], Hold] = Hold
+    """Makes the hold: an experiment is one with another controller."""
 
 
 def check(settings: Settings, pace: Pace, *, detached: bool) -> str:
@@ -68,7 +70,7 @@ def prepare(job: Job) -> State:
         driver = NodeDriver(url, port.baud if port else 115_200, job.clock)
         driver.open()
         stack.callback(driver.close)
-        hold = Hold(job.settings, latched)
+        hold = job.make(job.settings, latched)
         spool.prepare(spool_folder(job.record))
         daemon = Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell)
         hold_id = store.begin_hold(
