@@ -26,8 +26,8 @@ BIAS = {
     "relay": (
         "Known bias: the ultimate gain by the describing function is too low, by 10 to 18 % on one lag with a delay "
         "and by up to half on two with hysteresis and a probe's lag; one lag with a delay comes out a third to "
-        "twice too slow. Two lags and a delay came back within 3 % in simulation; a fit about the setpoint holds near the "
-        "swing's frequency only."
+        "twice too slow. Two lags and a delay came back within 3 % in simulation; a fit about the setpoint holds "
+        "near the swing's frequency only."
     ),
     "step": (
         "Known bias: a paste that still warms or cools looks like a response to the step; the fit holds about the "
