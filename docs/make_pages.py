@@ -120,7 +120,7 @@ def _attributes(kind: type) -> dict[str, tuple[ast.expr | None, str]]:
 _TYPES = {
     "Positive": "number above 0", "Celsius": "number, °C", "Seconds": "number, s", "Name": "text", "str": "text",
     "bool": "true/false", "date": "date", "float": "number", "int": "whole number", "Flour": "a flour", "Lid": "a lid",
-    "Place": "a place", "tuple[Celsius, Celsius]": "[number, number], °C",
+    "Place": "a place", "Kind": "a kind", "Material": "a material", "tuple[Celsius, Celsius]": "[number, number], °C",
 }  # fmt: skip
 
 
@@ -150,7 +150,7 @@ def _default(field: msgspec.structs.FieldInfo) -> str:
 
 
 def _words() -> Iterator[str]:
-    for kind in (settings.Place, settings.Lid, settings.Flour):
+    for kind in (settings.Kind, settings.Material, settings.Place, settings.Lid, settings.Flour):
         attributes = _attributes(kind)
         for member in kind:
             yield f"| {kind.__name__.lower()} `{member.value}` | {attributes[member.name][1]} |"

@@ -51,6 +51,34 @@ class Lid(StrEnum):
     """Open: it loses heat and water fast."""
 
 
+class Kind(StrEnum):
+    """How a warmer brings its heat to the vessel."""
+
+    PLATE = "plate"
+    """The vessel stands on a heated plate."""
+    JACKET = "jacket"
+    """The vessel stands in heated water, or has it in a double wall."""
+    BOX = "box"
+    """The vessel stands in a closed box of heated air, whether a mat, a lamp or an element warms it."""
+    MAT = "mat"
+    """A flexible heater lies round or under the vessel, touching it."""
+
+
+class Material(StrEnum):
+    """What a vessel is made of; the thickness that is usual for it is assumed."""
+
+    STEEL = "steel"
+    """Sheet, about 1 mm."""
+    ALUMINIUM = "aluminium"
+    """About 3 mm."""
+    GLASS = "glass"
+    """About 4 mm."""
+    STONEWARE = "stoneware"
+    """Stoneware or other earthenware, about 6 mm."""
+    PLASTIC = "plastic"
+    """About 2 mm."""
+
+
 class Flour(StrEnum):
     """Flours whose composition is known to `holdctl.paste`."""
 
@@ -86,12 +114,8 @@ class Warmer(Struct, frozen=True):
     """It names the record, too."""
     power_w: Positive
     """Heater power, W, as on its plate."""
-    heat_capacity_j_k: Positive
-    """Element, jacket water or box air, and vessel wall together, J/K."""
-    delay_s: Seconds = 30.0
-    """From the relay to the wall, s."""
-    loss_w_k: Annotated[float, Meta(ge=0.0, le=1e4)] = 0.5
-    """From the wall to the room, W/K."""
+    kind: Kind | None = None
+    """How the heat reaches the vessel; may be left out only where `heat_capacity_j_k` is given."""
     stirred: bool = False
     """Whether a paddle keeps the paste moving."""
     cycle_s: Annotated[float, Meta(ge=2.0, le=3600.0)] = 60.0
@@ -100,6 +124,12 @@ class Warmer(Struct, frozen=True):
     """Shortest on-time, s."""
     min_off_s: Seconds = 2.0
     """Shortest off-time, s."""
+    heat_capacity_j_k: Positive | None = None
+    """Element, jacket water or box lining, and vessel together, J/K: where you know better than the kind."""
+    delay_s: Seconds | None = None
+    """From the relay to the wall, s: where you know better than the kind; 30 s without a kind."""
+    loss_w_k: Annotated[float, Meta(ge=0.0, le=1e4)] | None = None
+    """From the wall to the room, W/K: where you know better than the kind; 0.5 W/K without a kind."""
 
 
 class Vessel(Struct, frozen=True):
@@ -107,6 +137,8 @@ class Vessel(Struct, frozen=True):
 
     inner_diameter_cm: Annotated[float, Meta(ge=1.0, le=200.0)]
     """Across the paste, cm."""
+    material: Material | None = None
+    """What it is made of; left out, it may be any of them."""
     lid: Lid = Lid.ON
     """How the paste is covered."""
 
@@ -184,6 +216,8 @@ class Programme(Struct, frozen=True):
     """Of the programme."""
     every_part: tuple[Celsius, Celsius] = (62.0, 67.0)
     """Range in which all paste must be for the clock to run, °C."""
+    ceiling: Celsius = 70.0
+    """Hottest that any paste may get on the way, °C: above 70 °C amylases end (paste that starts hotter may be so)."""
     after: After = After()
     """What follows the last step."""
 

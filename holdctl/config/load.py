@@ -13,7 +13,7 @@ from holdctl.errors import ConfigError
 from holdctl.food.codes import code
 from holdctl.hold.programme import duration_ms
 from holdctl.safety.contradictions import contradictions
-from holdctl.settings import Settings
+from holdctl.settings import Kind, Settings
 
 FILE_NAME = "holdctl.toml"
 
@@ -58,7 +58,7 @@ def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
     settings = None
     if not found:
         settings = msgspec.convert(data, Settings)
-        found = [*_durations(settings), *_food_code(settings), *contradictions(settings)]
+        found = [*_durations(settings), *_warmer(settings), *_food_code(settings), *contradictions(settings)]
     if settings is None or found:
         head = f"{path} can't be used" + (f" ({len(found)} problems)" if len(found) > 1 else "") + ":"
         raise ConfigError("\n  ".join([head, *found]) if len(found) > 1 else f"{head} {found[0]}")
@@ -105,6 +105,13 @@ def _durations(settings: Settings) -> list[str]:
         except ConfigError as error:
             found.append(f"{key}: {error}")
     return found
+
+
+def _warmer(settings: Settings) -> list[str]:
+    if settings.warmer.kind is not None or settings.warmer.heat_capacity_j_k is not None:
+        return []
+    known = ", ".join(f"“{kind.value}”" for kind in Kind)
+    return [f"warmer.kind: missing. Write one of {known}, or give heat_capacity_j_k instead."]
 
 
 def _food_code(settings: Settings) -> list[str]:

@@ -7,6 +7,7 @@ second, relay switching, disturbances on. The best of several rounds counts: the
 import sys
 
 from holdctl.clock import SystemClock
+from holdctl.settings import Place
 from holdsim.presets import PRESETS, Preset
 
 STEPS = 10_000
@@ -39,7 +40,8 @@ def times_real_time(preset: Preset, rounds: int = ROUNDS) -> float:
 
 def _on_per_cycle(preset: Preset) -> int:
     """Whole seconds of each cycle that roughly hold the paste."""
-    return round(preset.nominal.loss_w_k * 45.0 / preset.nominal.power_w * CYCLE_S)
+    needed = preset.build().steady(65.0, Place.MID).power_w
+    return round(needed / preset.warmer.power_w * CYCLE_S)
 
 
 if __name__ == "__main__":

@@ -4,11 +4,11 @@ twelve.
 
 from dataclasses import dataclass
 
-from holdctl.settings import Flour, Lid, Place
+from holdctl.settings import Flour, Kind, Lid, Material, Place
 from holdsim.losses import Facing, Surface
 from holdsim.plant import Plant
 from holdsim.probes import ProbeSpec
-from holdsim.settings_text import Nominal, settings_text
+from holdsim.settings_text import Figures, Nominal, settings_text
 from holdsim.warmer import Body, Cover, Fill, Link, Warmer
 
 
@@ -92,7 +92,7 @@ _MAT_BOX = Preset(
     Fill(Flour.WHITE_WHEAT, 1.4, 1.0),
     Lid.BOXED,
     _PROBES,
-    Nominal(power_w=60.0, heat_capacity_j_k=850.0, delay_s=40.0, loss_w_k=0.3, cycle_s=80.0),
+    Nominal(power_w=60.0, cycle_s=80.0, kind=Kind.BOX, material=Material.STEEL),
 )
 
 _JACKET = Preset(
@@ -130,7 +130,12 @@ _JACKET = Preset(
     Fill(Flour.WHOLE_WHEAT, 2.0, 2.0),
     Lid.INSULATED,
     _PROBES,
-    Nominal(power_w=600.0, heat_capacity_j_k=7500.0, delay_s=40.0, loss_w_k=0.5, cycle_s=80.0),
+    Nominal(
+        power_w=600.0,
+        cycle_s=80.0,
+        material=Material.STEEL,
+        figures=Figures(heat_capacity_j_k=7500.0, delay_s=40.0, loss_w_k=0.5),
+    ),
 )
 
 _LAMP_BOX = Preset(
@@ -164,7 +169,12 @@ _LAMP_BOX = Preset(
     Fill(Flour.WHITE_WHEAT, 1.4, 0.5),
     Lid.BOXED,
     _PROBES,
-    Nominal(power_w=40.0, heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35, cycle_s=80.0),
+    Nominal(
+        power_w=40.0,
+        cycle_s=80.0,
+        material=Material.GLASS,
+        figures=Figures(heat_capacity_j_k=550.0, delay_s=60.0, loss_w_k=0.35),
+    ),
 )
 
 _SMALL_POT = Preset(
@@ -200,7 +210,12 @@ _SMALL_POT = Preset(
     Fill(Flour.WHITE_WHEAT, 2.0, 0.7),
     Lid.INSULATED,
     _PROBES,
-    Nominal(power_w=1000.0, heat_capacity_j_k=2300.0, delay_s=60.0, loss_w_k=0.2, cycle_s=80.0),
+    Nominal(
+        power_w=1000.0,
+        cycle_s=80.0,
+        material=Material.ALUMINIUM,
+        figures=Figures(heat_capacity_j_k=2300.0, delay_s=60.0, loss_w_k=0.2),
+    ),
 )
 
 _STIRRED_KETTLE = Preset(
@@ -239,7 +254,7 @@ _STIRRED_KETTLE = Preset(
     Fill(Flour.WHOLE_RYE, 3.0, 12.0),
     Lid.ON,
     _PROBES,
-    Nominal(power_w=2000.0, heat_capacity_j_k=20000.0, delay_s=40.0, loss_w_k=1.4, cycle_s=80.0),
+    Nominal(power_w=2000.0, cycle_s=80.0, kind=Kind.JACKET, material=Material.STEEL),
 )
 
 PRESETS = {preset.name: preset for preset in (_MAT_BOX, _JACKET, _LAMP_BOX, _SMALL_POT, _STIRRED_KETTLE)}

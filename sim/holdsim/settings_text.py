@@ -1,7 +1,9 @@
 """A preset as the `holdctl.toml` of the baker who owns it: round nominal figures, not the simulator's own."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
+
+from holdctl.settings import Kind, Material
 
 if TYPE_CHECKING:
     from holdsim.presets import Preset
@@ -21,15 +23,24 @@ then = "hot-holding"
 
 
 @dataclass(frozen=True)
-class Nominal:
-    """What a baker would be told: name plate, scale and a kitchen clock."""
+class Figures:
+    """Heat capacity, J/K, delay, s, and loss, W/K: what only some bakers have measured."""
 
-    power_w: float
     heat_capacity_j_k: float
     delay_s: float
     loss_w_k: float
+
+
+@dataclass(frozen=True)
+class Nominal:
+    """What a baker would be told: name plate and words, or figures instead of the kind."""
+
+    power_w: float
     cycle_s: float
     min_on_s: float = 2.0
+    kind: Kind | None = None
+    material: Material | None = None
+    figures: Figures | None = None
 
 
 def settings_text(preset: "Preset", food_code: str, port_url: str | None, programme_toml: str | None) -> str:
@@ -44,25 +55,26 @@ def settings_text(preset: "Preset", food_code: str, port_url: str | None, progra
 
 def _warmer(preset: "Preset") -> str:
     told = preset.nominal
+    kind = "" if told.kind is None else f'kind = "{told.kind}"\n'
+    figures = {} if told.figures is None else asdict(told.figures)
+    measured = "".join(f"{key} = {value}\n" for key, value in figures.items())
     return f"""
 [warmer]
 name = "{preset.title}"
 power_w = {told.power_w}
-heat_capacity_j_k = {told.heat_capacity_j_k}
-delay_s = {told.delay_s}
-loss_w_k = {told.loss_w_k}
-stirred = {str(preset.warmer.stirred).lower()}
+{kind}{measured}stirred = {str(preset.warmer.stirred).lower()}
 cycle_s = {told.cycle_s}
 min_on_s = {told.min_on_s}
 """
 
 
 def _paste(preset: "Preset") -> str:
-    fill = preset.fill
+    fill, material = preset.fill, preset.nominal.material
+    made_of = "" if material is None else f'material = "{material}"\n'
     return f"""
 [vessel]
 inner_diameter_cm = {200.0 * preset.warmer.radius_m:.1f}
-lid = "{preset.lid}"
+{made_of}lid = "{preset.lid}"
 
 [scald]
 flour = "{fill.flour}"

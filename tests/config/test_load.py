@@ -1,6 +1,7 @@
 """`holdctl.toml`: everything wrong is said at once, and every value has an origin."""
 
 import re
+from importlib.resources import files
 
 import pytest
 from hypothesis import given
@@ -12,7 +13,7 @@ from holdctl.config.places import config_folder
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
 from holdctl.food.codes import CODES
-from holdctl.settings import Flour, Lid, Place, Settings
+from holdctl.settings import Flour, Kind, Lid, Place, Settings
 from holdsim import PRESETS
 
 GOOD = """\
@@ -22,7 +23,7 @@ independent_cutoff = "one-shot thermal link, 104 °C, under the mat"
 [warmer]
 name = "Heat mat"
 power_w = 60
-heat_capacity_j_k = 850
+kind = "mat"
 
 [vessel]
 inner_diameter_cm = 14
@@ -163,7 +164,8 @@ def test_a_value_where_a_table_belongs_is_refused(write):
         ("power_w = 60", "power_w = 0", "warmer.power_w"),
         ("power_w = 60", "power_w = nan", "warmer.power_w"),
         ("power_w = 60", "power_w = inf", "warmer.power_w"),
-        ("heat_capacity_j_k = 850", "heat_capacity_j_k = -1", "warmer.heat_capacity_j_k"),
+        ('kind = "mat"', "heat_capacity_j_k = -1", "warmer.heat_capacity_j_k"),
+        ('kind = "mat"', "heat_capacity_j_k = 850\nloss_w_k = -0.1", "warmer.loss_w_k"),
         ("channel = 1", "channel = 5", "probe 1.channel"),
         ("error_k = 0.5", "error_k = 9", "probe 1.error_k"),
         ("to = 65", "to = 165", "programme.step 1.to"),
@@ -201,12 +203,42 @@ def test_where_only_certain_words_may_stand_they_are_listed(write):
     assert _said(write('units = "K"\n' + GOOD)) == ["units: write one of “C”, “F”; it is 'K'."]
 
 
-@pytest.mark.parametrize(
-    "key", ["name", "power_w", "heat_capacity_j_k", "inner_diameter_cm", "flour", "mass_g"]
-)
+@pytest.mark.parametrize("key", ["name", "power_w", "inner_diameter_cm", "flour", "mass_g"])
 def test_a_missing_key_is_named(write, key):
     said = _said(write(_without(key)))
     assert said[0].endswith(f".{key}: missing.")
+
+
+def test_a_warmer_of_no_kind_and_no_heat_capacity_is_told_both_ways_out(write):
+    (said,) = _said(write(_without("kind")))
+    assert said == (
+        "warmer.kind: missing. Write one of “plate”, “jacket”, “box”, “mat”, or give heat_capacity_j_k instead."
+    )
+
+
+def test_a_heat_capacity_stands_in_for_the_kind(write):
+    warmer = load(write(GOOD.replace('kind = "mat"', "heat_capacity_j_k = 850"))).settings.warmer
+    assert (warmer.kind, warmer.heat_capacity_j_k, warmer.delay_s, warmer.loss_w_k) == (
+        None,
+        850.0,
+        None,
+        None,
+    )
+
+
+def test_kind_and_material_are_words_from_a_list(write):
+    assert load(write(GOOD)).settings.warmer.kind is Kind.MAT
+    said = _said(write(GOOD.replace('"mat"', '"lamp"')))
+    assert said == ["warmer.kind: write one of “plate”, “jacket”, “box”, “mat”; it is 'lamp'."]
+    said = _said(write(GOOD.replace("= 14\n", '= 14\nmaterial = "wood"\n')))
+    assert said[0].startswith("vessel.material: write one of “steel”, “aluminium”, ")
+
+
+def test_the_example_asks_for_words_and_a_name_plate_only(write):
+    text = files("holdctl.config").joinpath("example.toml").read_text("utf-8")
+    warmer = load(write(text)).settings.warmer
+    assert warmer.kind is Kind.BOX
+    assert warmer.heat_capacity_j_k is warmer.delay_s is warmer.loss_w_k is None
 
 
 def test_a_missing_food_code_lists_the_codes_and_says_who_decides(write):

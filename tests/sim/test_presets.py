@@ -98,15 +98,32 @@ def test_the_wall_answers_the_heater_within_seconds_to_two_minutes(name):
 def test_the_baker_is_told_a_complete_file_near_the_truth(name):
     preset = PRESETS[name]
     told = _told(preset, port_url="/dev/ttyACM0")
-    inner = [body for body in preset.warmer.bodies if not body.outer and body.name != "lid"]
-    assert told.warmer.heat_capacity_j_k == pytest.approx(sum(body.capacity_j_k for body in inner), rel=0.2)
-    needed = preset.build().steady(65.0, Place.MID).power_w
-    assert told.warmer.loss_w_k == pytest.approx(needed / 45.0, rel=0.2)
     assert told.warmer.power_w == preset.warmer.power_w
     assert (told.warmer.stirred, told.vessel.lid) == (preset.warmer.stirred, preset.lid)
     assert [(probe.channel, probe.place) for probe in told.probe] == [(1, Place.MID), (2, Place.WALL)]
     assert told.test_rig
     assert told.port is not None
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if PRESETS[n].nominal.figures])
+def test_figures_that_a_baker_measured_are_near_the_truth(name):
+    preset, warmer = PRESETS[name], _told(PRESETS[name]).warmer
+    inner = [body for body in preset.warmer.bodies if not body.outer and body.name != "lid"]
+    assert warmer.kind is None
+    assert warmer.heat_capacity_j_k == pytest.approx(sum(body.capacity_j_k for body in inner), rel=0.2)
+    needed = preset.build().steady(65.0, Place.MID).power_w
+    assert warmer.loss_w_k == pytest.approx(needed / 45.0, rel=0.2)
+
+
+def test_some_bakers_know_the_kind_and_the_material_and_no_figures():
+    told = [_told(preset) for preset in PRESETS.values() if preset.nominal.figures is None]
+    assert len(told) >= 2
+    for settings in told:
+        assert settings.warmer.kind is not None
+        assert settings.vessel.material is not None
+        assert (
+            settings.warmer.heat_capacity_j_k is settings.warmer.loss_w_k is settings.warmer.delay_s is None
+        )
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from holdctl.paste import USUAL_RATIO, paste_properties
-from holdctl.settings import Flour, Lid, Place, Settings
+from holdctl.settings import Flour, Kind, Lid, Material, Place, Settings
 from holdsim.bench.conducting import Conducting
 from holdsim.bench.told import Known, settings_for
 from holdsim.bench.two_node import TwoNode, TwoNodeSpec
@@ -85,14 +85,13 @@ def _two_node(number: int, seed: int, rng: np.random.Generator) -> Case:
     spec = _two_node_spec(rng, mass, paste_properties(flour, USUAL_RATIO[flour], SETPOINT_C).cp_j_kgk)
     probes = specs(rng, (10.0, 10.0), (0.0625,))
     own = int(rng.integers(2**31))
-    known = Known.guessed(
+    known = Known.about(
         rng,
         power_w=spec.power_w,
         mass_kg=mass,
         diameter_m=2.0 * np.sqrt(spec.top_m2 / np.pi),
-        heat_capacity_j_k=spec.wall_j_k,
-        delay_s=float(spec.delay_s),
-        loss_w_k=spec.wall_loss_w_k,
+        kind=Kind.JACKET,
+        material=Material.STEEL,
         stirred=True,
         lid=Lid.ON,
         flour=flour,
@@ -172,14 +171,13 @@ def _conducting(suite: str, number: int, seed: int, rng: np.random.Generator) ->
     probes = specs(rng, LAG_S, (0.0625,) if linear else (0.0625, 0.1))
     own, outside = (int(x) for x in rng.integers(2**31, size=2))
     warmer, fill, lid = drawn.warmer, drawn.fill, drawn.lid
-    known = Known.guessed(
+    known = Known.about(
         rng,
         power_w=warmer.power_w,
         mass_kg=fill.mass_kg,
         diameter_m=2.0 * warmer.radius_m,
-        heat_capacity_j_k=sum(body.capacity_j_k for body in warmer.bodies if not body.outer),
-        delay_s=drawn.delay_s,
-        loss_w_k=drawn.loss_w_k,
+        kind=Kind(drawn.kind),
+        material=Material(drawn.material),
         stirred=False,
         lid=lid,
         flour=fill.flour,

@@ -1,15 +1,16 @@
-"""What the baker of a drawn warmer knows and guesses, as settings."""
+"""What the baker of a drawn warmer knows of it, as settings."""
 
 from dataclasses import dataclass
-from math import floor, log10
 
 import numpy as np
 
 from holdctl.settings import (
     After,
     Flour,
+    Kind,
     Lid,
     Limits,
+    Material,
     Place,
     Probe,
     Programme,
@@ -22,57 +23,50 @@ from holdctl.settings import (
 )
 
 POWER_ERROR, MASS_ERROR, DIAMETER_ERROR_M = 0.05, 0.03, 0.005
-CAPACITY_FACTOR, LOSS_FACTOR, DELAY_FACTOR = 1.5, 2.0, 2.0
-"""The guesses are log-uniform within these factors, then rounded to one digit."""
+"""Name plate, scale and ruler are wrong by up to this, evenly; nothing else of the warmer is told in figures."""
 CEILING_C = 70.0
 
 
 @dataclass(frozen=True)
 class Known:
-    """Figures as told: wrong within the bounds above."""
+    """What is told: figures wrong within the bounds above, words right."""
 
     power_w: float
     mass_kg: float
     diameter_m: float
-    heat_capacity_j_k: float
-    delay_s: float
-    loss_w_k: float
+    kind: Kind
+    material: Material
     stirred: bool
     lid: Lid
     flour: Flour
     ratio: float
 
     @classmethod
-    def guessed(
+    def about(
         cls,
         rng: np.random.Generator,
         *,
         power_w: float,
         mass_kg: float,
         diameter_m: float,
-        heat_capacity_j_k: float,
-        delay_s: float,
-        loss_w_k: float,
+        kind: Kind,
+        material: Material,
         stirred: bool,
         lid: Lid,
         flour: Flour,
         ratio: float,
     ) -> "Known":
-        """Return the true figures as a baker would have them."""
+        """Return the true figures as a baker would read them."""
 
         def within(bound: float) -> float:
             return float(rng.uniform(-bound, bound))
-
-        def guess(true: float, factor: float) -> float:
-            return _round(true * float(factor ** rng.uniform(-1.0, 1.0)))
 
         return cls(
             power_w=power_w * (1.0 + within(POWER_ERROR)),
             mass_kg=mass_kg * (1.0 + within(MASS_ERROR)),
             diameter_m=diameter_m + within(DIAMETER_ERROR_M),
-            heat_capacity_j_k=guess(heat_capacity_j_k, CAPACITY_FACTOR),
-            delay_s=guess(delay_s, DELAY_FACTOR),
-            loss_w_k=guess(loss_w_k, LOSS_FACTOR),
+            kind=kind,
+            material=material,
             stirred=stirred,
             lid=lid,
             flour=flour,
@@ -91,13 +85,11 @@ def settings_for(known: Known, places: tuple[Place, ...], channels: tuple[Place,
         warmer=Warmer(
             name="bench",
             power_w=known.power_w,
-            heat_capacity_j_k=known.heat_capacity_j_k,
-            delay_s=known.delay_s,
-            loss_w_k=known.loss_w_k,
+            kind=known.kind,
             stirred=known.stirred,
             cycle_s=80.0,
         ),
-        vessel=Vessel(inner_diameter_cm=100.0 * known.diameter_m, lid=known.lid),
+        vessel=Vessel(inner_diameter_cm=100.0 * known.diameter_m, material=known.material, lid=known.lid),
         scald=Scald(flour=known.flour, mass_g=1000.0 * known.mass_kg, ratio=known.ratio),
         probe=probes,
         programme=Programme(
@@ -109,8 +101,3 @@ def settings_for(known: Known, places: tuple[Place, ...], channels: tuple[Place,
         room=Room(ambient_c=20.0),
         limits=Limits(paste_high_c=110.0, wall_high_c=150.0),
     )
-
-
-def _round(value: float) -> float:
-    """Round to one digit, as one guesses."""
-    return round(value, -floor(log10(value)))

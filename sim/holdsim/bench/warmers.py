@@ -31,15 +31,13 @@ MATERIALS = {
 
 @dataclass(frozen=True)
 class Drawn:
-    """A warmer with its fill and lid, and the true figures that a baker guesses at."""
+    """A warmer with its fill and lid, and the duty that holds 65 °C."""
 
     kind: str
     material: str
     warmer: Warmer
     fill: Fill
     lid: Lid
-    delay_s: float
-    loss_w_k: float
     duty: float
 
 
@@ -92,8 +90,7 @@ def draw_warmer(rng: np.random.Generator, *, linear: bool) -> Drawn:
     duty = float(np.exp(rng.uniform(*np.log(HOLD_DUTY))))
     _, hold_w = steady_state(assemble(warmer, fill, lid), 65.0, Place.MID, 20.0)
     warmer = replace(warmer, power_w=hold_w / duty)
-    lag = warmer.bodies[0].capacity_j_k / max(link.w_k for link in warmer.links if link.one == "heater")
-    return Drawn(kind, material, warmer, fill, lid, lag, hold_w / 45.0, duty)
+    return Drawn(kind, material, warmer, fill, lid, duty)
 
 
 def _fill(rng: np.random.Generator, vessel: _Vessel) -> Fill:
@@ -212,7 +209,7 @@ def _box(rng: np.random.Generator, vessel: _Vessel, fill: Fill) -> Warmer:
         ),
         surfaces=(Surface("casing", outside, 2.0 * vessel.height_m),),
         cover=Cover("box", on_w_k=air * vessel.base_m2, insulated_w_k=0.3 * air * vessel.base_m2),
-        hot_wall="side",
+        hot_wall="base",
         contact_w_m2k=float(rng.uniform(200.0, 600.0)),
         headspace_w_m2k=headspace,
     )
