@@ -12,7 +12,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.model import HEATER, PASTE, WALL, ThermalModel
+from holdctl.control.model import LID, PASTE, ThermalModel
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -20,20 +20,17 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-_SETTLED = 1e-4
-"""Relative change of the gain at which it is kept."""
-_SETTLE_EVERY = 20
 _START_PASTE_K, _START_WALL_K, _START_HEATER_K = 0.7, 3.0, 8.0
-"""Standard deviations of the first guess where no probe tells better."""
-_NODE_K_S = 2e-3
-"""Growth of a node's error by what the model leaves out, K/√s."""
-_LOAD_DUTY_S = 4e-4
-"""Random walk of the disturbance, duty/√s: 1 % in ten minutes."""
+"""How far the first estimate may be off: paste by paste, a wall or a heater that no probe sees, K."""
+_NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
+"""Random walks: of wall and paste, K/√s, and of the disturbance, duty/√s."""
+_SETTLE_EVERY, _SETTLED = 30, 1e-4
+_LONGEST_DELAY_S = 600.0
 
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
-    """One probe: where it is, how late and how coarse it is."""
+    """One probe as the filter sees it: place, lag in s, noise and smallest step in K."""
 
     place: Place
     lag_s: float = 12.0
@@ -55,8 +52,11 @@ class KalmanFilter:
         self.sensors, self.tick_s = sensors, tick_s
         self.x: Floats = np.zeros(0)
         self.p: Floats = np.zeros((0, 0))
+        self._inputs: deque[float] = deque([0.0], maxlen=round(_LONGEST_DELAY_S / tick_s))
+        self._delay = 0
+        self._open: Floats = np.zeros((0, 0))
+        """What the parameters leave open: [mode, direction]."""
         self._use(model)
-        self._inputs: deque[float] = deque(maxlen=self._delay + 1)
 
     @property
     def started(self) -> bool:
@@ -66,17 +66,28 @@ class KalmanFilter:
     @property
     def nodes(self) -> "Floats":
         """Temperatures of all nodes, °C."""
-        return self.model.shape @ self.x[: self.model.nodes] + self.model.parameters.ambient_c
+        return self.model.shape @ self.modes + self.model.parameters.ambient_c
 
     @property
     def modes(self) -> "Floats":
         """The network's modes: what a prediction starts from."""
-        return self.x[: self.model.nodes]
+        return self.x[: self.model.modes]
 
     @property
     def load(self) -> float:
         """The disturbance, in duty: negative where heat is missing."""
         return float(self.x[-1])
+
+    @property
+    def modes_after_delay(self) -> "Floats":
+        """The modes once all heat has come that is on its way."""
+        if self._delay == 0:
+            return self.modes
+        pending = list(self._inputs)[-self._delay :]
+        short = self._delay - len(pending)
+        pushes = self._arrive[:, short:] @ pending if pending else 0.0
+        after: Floats = self.modes * self._fade + pushes
+        return after
 
     def start(self, readings_c: "list[float | None]") -> None:
         """Begin from the first readings: the paste all at its probe, wall and heater at the wall's."""
@@ -84,8 +95,31 @@ class KalmanFilter:
 
         paste, wall = self._first(readings_c)
         temps = np.full(self.model.nodes, paste)
-        temps[HEATER] = temps[WALL] = wall
+        temps[:LID] = wall
         self._begin(temps, readings_c, known_wall=wall != paste or self._has_wall(readings_c))
+
+    def adopt(self, model: ThermalModel, temps_c: "Floats", spread: "Floats") -> None:
+        """Go on with another model from these node temperatures.
+
+        `spread` is what its parameters leave open: [node, direction], K, one standard deviation along each direction.
+        It is kept apart from the filter's covariance: a wrong parameter goes on being wrong, so that readings which
+        have already been used to identify it must not be counted again.
+        """
+        import numpy as np
+
+        load, lags = self.load, self.x[self.model.modes : -1] + self.model.parameters.ambient_c
+        self._use(model)
+        n, m = model.modes, len(self.sensors)
+        self.x = np.zeros(n + m + 1)
+        self.x[:n] = model.begin(temps_c - model.parameters.ambient_c)
+        self.x[n:-1] = lags - model.parameters.ambient_c
+        self.x[-1] = load
+        self._open = np.array([model.begin(column) for column in spread.T]).T
+        self.p = np.zeros((n + m + 1, n + m + 1))
+        self.p[:n, :n] = self._noise * 120.0
+        for index, sensor in enumerate(self.sensors):
+            self.p[n + index, n + index] = sensor.variance
+        self.p[-1, -1] = 0.02**2
 
     def cross(self, seconds: float, duty: float, readings_c: "list[float | None]") -> None:
         """Pass a gap of any length at once, uncertainty growing as if tick by tick, then take the readings."""
@@ -93,11 +127,11 @@ class KalmanFilter:
         f, q = self._over(ticks)
         pushed = self.model.advance(0.0 * self.modes, duty, ticks * self.tick_s)
         self.x = f @ self.x
-        self.x[: self.model.nodes] += pushed
-        for index, sensor in enumerate(self.sensors):
-            self.x[self.model.nodes + index] += self.model.row(sensor.place) @ self.model.shape @ pushed
+        self.x[: self.model.modes] += pushed
+        self.x[self.model.modes : -1] += self._seen @ pushed
         self.p = f @ self.p @ f.T + q
         self._inputs.clear()
+        self._inputs.extend([duty] * min(ticks, self._delay + 1))
         self._settled = False
         self.correct(readings_c)
 
@@ -122,22 +156,20 @@ class KalmanFilter:
     def predict(self, duty: float) -> None:
         """Pass one tick at `duty` delivered."""
         self._inputs.append(duty)
-        self.x = self._f @ self.x + self._g * self._inputs[0]
+        late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
+        self.x = self._f @ self.x + self._g * late
         if not self._settled:
             self.p = self._f @ self.p @ self._f.T + self._q
 
     def correct(self, readings_c: "list[float | None]") -> None:
         """Take the readings of this moment (None: missing)."""
         self._kept += 1
-        self._all(readings_c)
-        if not self._settled and self._kept % _SETTLE_EVERY == 0:
-            self._judge()
-
-    def _all(self, readings_c: "list[float | None]") -> None:
         ambient = self.model.parameters.ambient_c
         for index, value in enumerate(readings_c):
             if value is not None and math.isfinite(value):
                 self._take(index, value - ambient)
+        if not self._settled and self._kept % _SETTLE_EVERY == 0:
+            self._judge()
 
     def mixed(self, paste_c: float) -> None:
         """The paste has been stirred: all of it is at `paste_c`; wall, heater and load go on."""
@@ -145,47 +177,73 @@ class KalmanFilter:
         temps[PASTE:] = paste_c
         self._begin(temps, [None] * len(self.sensors), known_wall=True, share=0.4)
         self.x[-1] = load
+        self._open = self._open * 0.0
 
     def innovation(self, index: int, value_c: float) -> tuple[float, float]:
         """Return what a reading differs from what is predicted for now, K, and the standard deviation of that."""
-        at = self.model.nodes + index
+        at = self.model.modes + index
         spread = float(self.p[at, at]) + self.sensors[index].variance
         return value_c - self.model.parameters.ambient_c - float(self.x[at]), math.sqrt(max(spread, 1e-9))
 
-    def deviation(self, row: "Floats") -> float:
-        """Return the standard deviation of a weighted sum of nodes, K."""
-        weights = row @ self.model.shape
-        n = self.model.nodes
-        return math.sqrt(max(0.0, float(weights @ self.p[:n, :n] @ weights)))
+    def deviations(self, rows: "Floats") -> "Floats":
+        """Return the standard deviations of weighted sums of modes, K; `rows` are [sum, mode]."""
+        import numpy as np
+
+        n = self.model.modes
+        variance = np.einsum("ij,jk,ik->i", rows, self.p[:n, :n], rows) + ((rows @ self._open) ** 2).sum(
+            axis=1
+        )
+        spread: Floats = np.sqrt(np.maximum(variance, 0.0))
+        return spread
 
     def _use(self, model: ThermalModel) -> None:
         """Build the discrete system for one tick, exact for the modes."""
         import numpy as np
 
         self.model = model
-        n, m, dt = model.nodes, len(self.sensors), self.tick_s
+        n, m, dt = model.modes, len(self.sensors), self.tick_s
         decay = np.exp(-model.rates * dt)
         gain = model.drive * (1 - decay) / model.rates
+        self._seen = np.array([model.row(sensor.place) @ model.shape for sensor in self.sensors]).reshape(
+            m, n
+        )
         size = n + m + 1
         f, g = np.zeros((size, size)), np.zeros(size)
         f[np.arange(n), np.arange(n)] = decay
         f[:n, -1], g[:n] = gain, gain
         for index, sensor in enumerate(self.sensors):
             keep = math.exp(-dt / max(sensor.lag_s, 0.1))
-            row = (1 - keep) * (model.row(sensor.place) @ model.shape)
+            row = (1 - keep) * self._seen[index]
             f[n + index, :n] = row * decay
             f[n + index, n + index] = keep
             f[n + index, -1] = g[n + index] = row @ gain
         f[-1, -1] = 1.0
-        noise = np.full(n, _NODE_K_S**2 * dt)
+        self._noise = _NODE_K_S**2 * dt * self._spread_of(1.0, 1.0, 1.0, common=0.3)
         q = np.zeros((size, size))
-        q[:n, :n] = model.project @ (noise[:, None] * model.project.T)
+        q[:n, :n] = self._noise
         q[-1, -1] = _LOAD_DUTY_S**2 * dt
         self._f, self._g, self._q = f, g, q
         self._gains: list[Floats | None] = [None] * m
         self._last: list[Floats | None] = [None] * m
         self._settled, self._kept = False, 0
-        self._delay = round(model.parameters.delay_s / dt)
+        self._open = np.zeros((n, 1))
+        self._delay = min(round(model.parameters.delay_s / dt), len_of(self._inputs) - 1)
+        steps = np.arange(self._delay, 0, -1)
+        self._arrive = np.exp(-np.outer(model.rates * dt, steps - 1)) * gain[:, None]
+        self._fade = np.exp(-model.rates * dt * self._delay)
+
+    def _spread_of(self, paste_k: float, wall_k: float, heater_k: float, common: float = 0.5) -> "Floats":
+        """Return the covariance of the modes: `common` of the paste's variance is the same in all of it."""
+        import numpy as np
+
+        unit = self.model.uniform
+        states = np.zeros((4 + len(unit), 4 + len(unit)))
+        states[:4, :4] = np.diag([heater_k, heater_k, wall_k, wall_k]) ** 2
+        states[4:, 4:] = paste_k**2 * (
+            common * np.outer(unit, unit) + (1.0 - common) * np.eye(len(unit)) * (unit @ unit) / len(unit)
+        )
+        spread: Floats = self.model.back @ states @ self.model.back.T
+        return spread
 
     def _begin(
         self, temps_c: "Floats", readings_c: "list[float | None]", *, known_wall: bool, share: float = 1.0
@@ -193,17 +251,13 @@ class KalmanFilter:
         import numpy as np
 
         model = self.model
-        n, m = model.nodes, len(self.sensors)
+        n, m = model.modes, len(self.sensors)
         excess = temps_c - model.parameters.ambient_c
         self.x = np.zeros(n + m + 1)
-        self.x[:n] = model.project @ excess
-        spread = np.zeros((n, n))
-        spread[PASTE:, PASTE:] = (_START_PASTE_K * share) ** 2 * 0.5
-        spread[np.arange(PASTE, n), np.arange(PASTE, n)] += (_START_PASTE_K * share) ** 2 * 0.5
-        spread[WALL, WALL] = (0.3 if known_wall else _START_WALL_K) ** 2
-        spread[HEATER, HEATER] = (_START_HEATER_K * share) ** 2
+        self.x[:n] = model.begin(excess)
         self.p = np.zeros((n + m + 1, n + m + 1))
-        self.p[:n, :n] = model.project @ spread @ model.project.T
+        wall_k = 0.3 if known_wall else _START_WALL_K
+        self.p[:n, :n] = self._spread_of(_START_PASTE_K * share, wall_k, _START_HEATER_K * share)
         for index, sensor in enumerate(self.sensors):
             value = readings_c[index]
             seen = float(model.row(sensor.place) @ excess)
@@ -233,7 +287,7 @@ class KalmanFilter:
 
     def _take(self, index: int, excess: float) -> None:
         """Update by one probe; its lag state is what is measured."""
-        at = self.model.nodes + index
+        at = self.model.modes + index
         kept = self._gains[index]
         if not self._settled or kept is None:
             column = self.p[:, at].copy()
@@ -255,3 +309,8 @@ class KalmanFilter:
                 change = max(change, float(np.abs(gain - before).max() / (np.abs(gain).max() + 1e-12)))
             self._last[index] = None if gain is None else gain.copy()
         self._settled = change < _SETTLED * _SETTLE_EVERY
+
+
+def len_of(inputs: "deque[float]") -> int:
+    """Return how many ticks of duty are remembered at most."""
+    return inputs.maxlen or 1

@@ -1,16 +1,18 @@
-"""The thermal model: heater → wall → paste in a grid of rings and slices → probes, with loss to the room.
+"""The thermal model: heater → medium → vessel's bottom and side → paste → probes, with loss to the room.
 
 A network of heat capacities (J/K) and conductances (W/K) that is linear in the temperatures' excess over the room:
-C dT/dt = -K T + q. C is diagonal and K symmetric, so the network has real modes; everything here is exact in time
-(each mode is a first-order lag), whatever the step. The paste's grid follows the heat equation in the cylinder by
-finite volumes; a stirred paste is one node.
+C dT/dt = -K T + q. Both matrices are symmetric, so the network has real modes; everything here is exact in time (each
+mode is a first-order lag), whatever the step. The paste is a fine grid carried by its slow modes
+(`holdctl.control.paste_modes`); a stirred paste is one node.
 """
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.told import CONTACT_W_M2K, PLACE_RADIUS, Told
+from holdctl.control.paste_modes import Cylinder, Films, Reduced, cylinder, reduce
+from holdctl.control.told import PLACE_RADIUS, Told
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -18,9 +20,13 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-RINGS, SLICES = 5, 4
-HEATER, WALL, PASTE = 0, 1, 2
-"""Nodes: the heater, the wall, then the paste ring by ring within slice by slice from the bottom."""
+HEATER, MEDIUM, BASE, SIDE, LID, PASTE = 0, 1, 2, 3, 4, 5
+"""Nodes: heater, what carries its heat (water, air), bottom and side of the vessel, the lid, then the paste's cells.
+The lid stores nothing: it stands between two others (`Parameters.lid_share`)."""
+_CONTACT_W_M2K = 350.0
+"""Film for which the shapes are made; they carry others as well."""
+_EDGE_M = 0.005
+"""A probe at the edge sits half a centimetre from the wall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,65 +34,90 @@ class Parameters:
     """What is identified, in physical units."""
 
     heater_j_k: float
-    heater_wall_w_k: float
-    wall_j_k: float
+    medium_j_k: float
+    vessel_j_k: float
+    """Bottom and side together."""
+    heater_medium_w_k: float
+    heater_base_w_k: float
+    film_w_m2k: float
+    """Medium to vessel; 0 where nothing lies between."""
+    around_w_k: float
+    """From bottom to side through the vessel's own material."""
     contact_w_m2k: float
+    """Vessel to the paste that touches it."""
     paste_j_m3k: float
     k_w_mk: float
     top_w_m2k: float
     """Paste's top to its lid."""
     lid_share: float
-    """Where the lid's temperature lies between the room (0) and the wall (1)."""
+    """Where the lid's temperature lies between the room (0) and the side, or the box's air (1)."""
     loss_w_k: float
+    """To the room, from the medium; without one from the side."""
     delay_s: float
     ambient_c: float
 
 
-def nominal(model: Told) -> Parameters:
-    """Return where identification starts: what is told, a third of the heat capacity in the heater itself."""
-    heater = model.wall_j_k / 3
-    lag_s = max(model.delay_s, 5.0)
-    return Parameters(
-        heater_j_k=heater,
-        heater_wall_w_k=heater / lag_s,
-        wall_j_k=model.wall_j_k - heater,
-        contact_w_m2k=CONTACT_W_M2K,
-        paste_j_m3k=model.rho_cp_j_m3k,
-        k_w_mk=model.k_w_mk,
-        top_w_m2k=model.top_w_m2k,
-        lid_share=model.lid_share,
-        loss_w_k=model.wall_loss_w_k,
-        delay_s=lag_s / 4,
-        ambient_c=model.ambient_c,
-    )
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a kind of warmer is put together."""
+
+    medium: bool
+    """Whether water or air lies between heater and vessel."""
+    base_film: float
+    """Film at the bottom as a share of that at the side."""
+    lid_in_medium: bool
+    """Whether the lid stands in the medium (a box) or sits on the side."""
+    hot: int
+    """The wall that gets hottest, and has the wall's probe: BASE or SIDE."""
 
 
 class ThermalModel:
     """The network of one warmer with its modes. Temperatures are excesses over the room, K, unless named `_c`."""
 
-    def __init__(self, geometry: Told, parameters: Parameters) -> None:
+    def __init__(self, geometry: Told, parameters: Parameters, layout: Layout) -> None:
         import numpy as np
 
-        self.geometry, self.parameters = geometry, parameters
-        self.rings, self.slices = (1, 1) if geometry.stirred else (RINGS, SLICES)
-        capacity, conductance, room = self._network()
-        self.capacity, self.conductance, self.room_w_k = capacity, conductance, room
-        root = np.sqrt(capacity)
-        rates, vectors = np.linalg.eigh(conductance / np.outer(root, root))
+        self.geometry, self.parameters, self.layout = geometry, parameters, layout
+        self.grid: Cylinder | None = None
+        self.paste: Reduced | None = None
+        if not geometry.stirred:
+            self.grid, self.paste = _shapes(geometry)
+        capacity, stiffness = self._walls()
+        paste = self._stirred if self.grid is None else self._conducting
+        self.spread, mass, matrix, cells = paste(capacity, stiffness)
+        """Nodes = spread @ (four walls, paste's states)."""
+        self.capacity = np.concatenate([capacity, [0.0], cells])
+        """Of the nodes, J/K; the lid stores nothing."""
+        root = np.sqrt(mass)
+        rates, vectors = np.linalg.eigh(matrix / np.outer(root, root))
         self.rates = np.maximum(rates, 1e-9)
-        self.shape = vectors / root[:, None]
+        self.mass, self.stiffness = mass, matrix
+        """Of the states (four walls, then the paste's): J/K and W/K."""
+        self.states = states = vectors / root[:, None]
+        """States = states @ modes."""
+        self.shape = self.spread @ states
         """Temperatures = shape @ modes."""
-        self.project = vectors.T * root[None, :]
-        """Modes = project @ temperatures."""
+        self.back = states.T * mass
+        """Modes = back @ (four walls, paste's states)."""
         self.drive = self.shape[HEATER] * geometry.power_w
         """Growth of each mode at full power, 1/s."""
         self.steady_rise = self.shape @ (self.drive / self.rates)
         """Steady excess of every node at full power, K."""
 
     @property
+    def modes(self) -> int:
+        """Number of modes."""
+        return len(self.rates)
+
+    @property
     def nodes(self) -> int:
         """Number of nodes."""
         return len(self.capacity)
+
+    @property
+    def wall(self) -> int:
+        """The node of the hottest wall: what a probe at the wall sees and the wall's loop controls."""
+        return self.layout.hot
 
     @property
     def weights(self) -> "Floats":
@@ -100,40 +131,22 @@ class ThermalModel:
 
         row = np.zeros(self.nodes)
         if place is Place.WALL:
-            row[WALL] = 1.0
+            row[self.wall] = 1.0
         elif place is not Place.AIR:
-            row[PASTE:] = self._paste_row(PLACE_RADIUS[place])
+            row[PASTE:] = self._paste_row(place)
         return row
 
     def rim_rows(self) -> "Floats":
-        """Return rows for the paste that touches wall and bottom: where it is hottest while it is heated."""
+        """Return rows for the surface of the paste at side and bottom: where it is hottest while it is heated."""
         import numpy as np
 
-        if self.geometry.stirred:
+        if self.grid is None:
             return self.row(Place.CORE)[None, :]
-        side = self._film_share(self.geometry.radius_m / self.rings / 2)
-        bottom = self._film_share(self.geometry.height_m / self.slices / 2)
-        rows = []
-        for piece in range(self.slices):
-            rows.append(self._mix(piece * self.rings + self.rings - 1, side))
-        for ring in range(self.rings):
-            rows.append(self._mix(ring, bottom))
+        rings, slices = len(self.grid.areas), len(self.grid.thick)
+        side, bottom = self._film
+        rows = [self._mix(piece * rings + rings - 1, SIDE, side) for piece in range(0, slices, 3)]
+        rows += [self._mix(ring, BASE, bottom) for ring in (0, rings // 2, rings - 1)]
         return np.array(rows)
-
-    def lid_row(self) -> "Floats":
-        """Return the row of the paste's top surface where it is coldest while the lid loses heat."""
-        import numpy as np
-
-        row = np.zeros(self.nodes)
-        if self.geometry.stirred:
-            row[PASTE] = 1.0
-            return row
-        half = self.geometry.height_m / self.slices / 2
-        k, top = self.parameters.k_w_mk, self.parameters.top_w_m2k
-        share = top / (k / half + top)
-        row[PASTE + (self.slices - 1) * self.rings] = 1.0 - share
-        row[WALL] = share * self.parameters.lid_share
-        return row
 
     def advance(self, modes: "Floats", duty: float, dt_s: float) -> "Floats":
         """Return the modes after `dt_s` at constant `duty` (at the heater: dead time is the caller's)."""
@@ -143,38 +156,88 @@ class ThermalModel:
         after: Floats = modes * decay + self.drive * duty * (1.0 - decay) / self.rates
         return after
 
-    def _mix(self, node: int, share: float) -> "Floats":
+    def begin(self, temps: "Floats") -> "Floats":
+        """Return the modes of these node temperatures: walls exactly, the paste as well as the kept modes can."""
+        return self.back @ self.from_nodes(temps)
+
+    def from_nodes(self, temps: "Floats") -> "Floats":
+        """Return the states (four walls, then the paste's) of these node temperatures."""
+        import numpy as np
+
+        walls = temps[:LID]
+        if self.paste is None:
+            return np.append(walls, temps[PASTE])
+        shapes = self.spread[PASTE:, 4:]
+        return np.concatenate([walls, shapes.T @ (temps[PASTE:] * self.paste.volumes)])
+
+    def mixed(self, modes: "Floats", paste: float) -> "Floats":
+        """Return the node temperatures after the paste has been stirred to `paste`."""
+        temps: Floats = self.shape @ modes
+        temps[PASTE:] = paste
+        return temps
+
+    def holding(self, place: Place) -> "Floats":
+        """Return the steady excess of every node for an excess of 1 K at a place."""
+        steady: Floats = self.steady_rise / float(self.row(place) @ self.steady_rise)
+        return steady
+
+    def wall_at_rest(self) -> "tuple[float, Floats]":
+        """Return how far full power would raise the hot wall while the paste stands still, K, and where it would stand
+        without power, as weights of the modes.
+        """
+        import numpy as np
+
+        answer = np.linalg.inv(self.stiffness[:4, :4])[self.wall]
+        free: Floats = -answer @ self.stiffness[:4, 4:] @ self.states[4:]
+        return float(answer[HEATER]) * self.geometry.power_w, free
+
+    @property
+    def uniform(self) -> "Floats":
+        """The paste's states for paste of 1 K throughout."""
+        import numpy as np
+
+        if self.paste is None:
+            return np.ones(1)
+        unit: Floats = self.paste.shapes.T @ self.paste.volumes
+        return unit
+
+    @property
+    def lid_node(self) -> int:
+        """The node whose heat the lid shares."""
+        return MEDIUM if self.layout.lid_in_medium else SIDE
+
+    def _mix(self, cell: int, wall: int, share: float) -> "Floats":
         import numpy as np
 
         row = np.zeros(self.nodes)
-        row[WALL], row[PASTE + node] = share, 1.0 - share
+        row[wall], row[PASTE + cell] = share, 1.0 - share
         return row
 
-    def _film_share(self, half_m: float) -> float:
-        film, inside = self.parameters.contact_w_m2k, self.parameters.k_w_mk / half_m
-        return film / (film + inside)
-
-    def _paste_row(self, radius: float) -> "Floats":
-        """Interpolate between ring centres, and between the two middle slices."""
+    def _paste_row(self, place: Place) -> "Floats":
         import numpy as np
 
-        row = np.zeros((self.slices, self.rings))
-        at = min(max(radius * self.rings - 0.5, 0.0), self.rings - 1.0)
-        inner = min(int(at), max(self.rings - 2, 0))
-        outer = min(inner + 1, self.rings - 1)
-        for piece in {(self.slices - 1) // 2, self.slices // 2}:
-            row[piece, inner] += 1.0 - (at - inner)
-            row[piece, outer] += at - inner
-        weights: Floats = row.ravel() / row.sum()
-        return weights
+        if self.grid is None:
+            return np.ones(1)
+        radius = self.geometry.radius_m
+        edge = max(radius / 2, radius - _EDGE_M)
+        at = edge if place is Place.EDGE else PLACE_RADIUS[place] * radius
+        row: Floats = self.grid.weights(at, self.geometry.height_m / 2)
+        return row
 
-    def _network(self) -> "tuple[Floats, Floats, Floats]":
+    @property
+    def _areas(self) -> tuple[float, float]:
+        """Bottom and side that touch the paste, m²."""
+        g = self.geometry
+        return math.pi * g.radius_m**2, 2 * math.pi * g.radius_m * g.height_m
+
+    def _walls(self) -> "tuple[Floats, Floats]":
+        """Return capacities and conductances of the four walls without the paste."""
         import numpy as np
 
-        p, g = self.parameters, self.geometry
-        count = PASTE + self.rings * self.slices
-        capacity, matrix, room = np.empty(count), np.zeros((count, count)), np.zeros(count)
-        capacity[HEATER], capacity[WALL] = p.heater_j_k, p.wall_j_k
+        p = self.parameters
+        base_m2, side_m2 = self._areas
+        base = p.vessel_j_k * base_m2 / (base_m2 + side_m2)
+        matrix = np.zeros((4, 4))
 
         def join(a: int, b: int, w_k: float) -> None:
             matrix[a, a] += w_k
@@ -182,30 +245,79 @@ class ThermalModel:
             matrix[a, b] -= w_k
             matrix[b, a] -= w_k
 
-        join(HEATER, WALL, p.heater_wall_w_k)
-        room[WALL] = p.loss_w_k
-        dr, dz = g.radius_m / self.rings, g.height_m / self.slices
-        for piece in range(self.slices):
-            for ring in range(self.rings):
-                node = PASTE + piece * self.rings + ring
-                area = math.pi * dr**2 * (2 * ring + 1)
-                capacity[node] = p.paste_j_m3k * area * dz
-                if ring + 1 < self.rings:
-                    join(node, node + 1, p.k_w_mk * 2 * math.pi * (ring + 1) * dz)
-                else:
-                    join(node, WALL, self._through(2 * math.pi * g.radius_m * dz, p.contact_w_m2k, dr / 2))
-                if piece + 1 < self.slices:
-                    join(node, node + self.rings, p.k_w_mk * area / dz)
-                else:
-                    top = self._through(area, p.top_w_m2k, dz / 2)
-                    room[node] += top * (1.0 - p.lid_share)
-                    join(node, WALL, top * p.lid_share)
-                if piece == 0:
-                    join(node, WALL, self._through(area, p.contact_w_m2k, dz / 2))
-        matrix[np.diag_indices(count)] += room
-        return capacity, matrix, room
+        join(HEATER, MEDIUM, p.heater_medium_w_k)
+        join(HEATER, BASE, p.heater_base_w_k)
+        join(MEDIUM, BASE, p.film_w_m2k * self.layout.base_film * base_m2)
+        join(MEDIUM, SIDE, p.film_w_m2k * side_m2)
+        join(BASE, SIDE, p.around_w_k)
+        room = MEDIUM if self.layout.medium else SIDE
+        matrix[room, room] += p.loss_w_k
+        return np.array([p.heater_j_k, p.medium_j_k, base, p.vessel_j_k - base]), matrix
 
-    def _through(self, area_m2: float, film_w_m2k: float, half_m: float) -> float:
-        """Return the conductance of a film and half a cell in series; a stirred paste has the film alone."""
-        inside = 0.0 if self.geometry.stirred else half_m / self.parameters.k_w_mk
-        return area_m2 / (1.0 / film_w_m2k + inside)
+    def _touch(self) -> "Floats":
+        """Return what side, bottom and lid are in terms of the four walls."""
+        import numpy as np
+
+        touch = np.zeros((3, 4))
+        touch[0, SIDE] = touch[1, BASE] = 1.0
+        touch[2, self.lid_node] = self.parameters.lid_share
+        return touch
+
+    def _stirred(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats, Floats, Floats]":
+        """Mixed paste: one node behind three films."""
+        import numpy as np
+
+        p = self.parameters
+        base_m2, side_m2 = self._areas
+        films = np.array([p.contact_w_m2k * side_m2, p.contact_w_m2k * base_m2, p.top_w_m2k * base_m2])
+        cell = p.paste_j_m3k * base_m2 * self.geometry.height_m
+        touch = self._touch()
+        matrix = np.zeros((5, 5))
+        matrix[:4, :4] = stiffness + np.diag(films @ touch)
+        matrix[:4, 4] = matrix[4, :4] = -films @ touch
+        matrix[4, 4] = films.sum()
+        spread = np.zeros((6, 5))
+        spread[:4, :4] = np.eye(4)
+        spread[LID, :4] = touch[2]
+        spread[PASTE, 4] = 1.0
+        return spread, np.append(capacity, cell), matrix, np.array([cell])
+
+    def _conducting(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats, Floats, Floats]":
+        """Paste that conducts, in a few shapes behind side, bottom and lid."""
+        import numpy as np
+
+        p, paste = self.parameters, self.paste
+        if paste is None:
+            raise RuntimeError("a stirred paste does not conduct")
+        films = np.array([p.contact_w_m2k, p.contact_w_m2k, p.top_w_m2k])
+        through = 1.0 / (1.0 / films + paste.halves / p.k_w_mk)
+        self._film = (films / (films + p.k_w_mk / paste.halves))[:2]
+        touch = self._touch()
+        kept = paste.shapes.shape[1]
+        into = (through[:, None] * paste.touching).T @ touch
+        matrix = np.zeros((4 + kept, 4 + kept))
+        matrix[:4, :4] = stiffness + np.diag((through * paste.areas) @ touch)
+        matrix[4:, :4] = -into
+        matrix[:4, 4:] = -into.T
+        matrix[4:, 4:] = p.k_w_mk * paste.within + sum(
+            g * surface for g, surface in zip(through, paste.surfaces, strict=True)
+        )
+        spread = np.zeros((PASTE + len(paste.volumes), 4 + kept))
+        spread[:4, :4] = np.eye(4)
+        spread[LID, :4] = touch[2]
+        spread[PASTE:, 4:] = paste.shapes
+        mass = np.concatenate([capacity, np.full(kept, p.paste_j_m3k)])
+        return spread, mass, matrix, p.paste_j_m3k * paste.volumes
+
+
+@lru_cache(maxsize=8)
+def _shapes_of(
+    radius_m: float, height_m: float, rho_cp: float, k: float, top: float
+) -> tuple[Cylinder, Reduced]:
+    grid = cylinder(radius_m, height_m)
+    return grid, reduce(grid, rho_cp, k, Films(_CONTACT_W_M2K, _CONTACT_W_M2K, top))
+
+
+def _shapes(told: Told) -> tuple[Cylinder, Reduced]:
+    """Return the shapes of this paste; they depend on what is told, never on what is identified."""
+    return _shapes_of(told.radius_m, told.height_m, told.rho_cp_j_m3k, told.k_w_mk, told.top_w_m2k)

@@ -6,7 +6,8 @@ from scipy.linalg import solve_discrete_are
 
 from holdctl.control import told
 from holdctl.control.kalman import KalmanFilter, Sensor
-from holdctl.control.model import PASTE, WALL, ThermalModel, nominal
+from holdctl.control.model import PASTE
+from holdctl.control.prior import model_of
 from holdctl.settings import Place
 from tests.closed_loop import told as settings_of
 
@@ -15,7 +16,7 @@ BOTH = (Sensor(Place.MID), Sensor(Place.WALL, 5.0))
 
 def _filter(name="stirred-kettle", sensors=BOTH):
     geometry = told(settings_of(name))
-    return KalmanFilter(ThermalModel(geometry, nominal(geometry)), sensors)
+    return KalmanFilter(model_of(geometry), sensors)
 
 
 def test_the_settled_covariance_is_the_riccati_equations(monkeypatch):
@@ -25,7 +26,7 @@ def test_the_settled_covariance_is_the_riccati_equations(monkeypatch):
     kalman.start([65.0, 65.0])
     for _ in range(60_000):
         kalman.step(0.1, [65.0, 65.0])
-    n = kalman.model.nodes
+    n = kalman.model.modes
     c = np.zeros((2, n + 3))
     c[0, n] = c[1, n + 1] = 1.0
     r = np.diag([sensor.variance for sensor in BOTH])
@@ -41,7 +42,7 @@ def test_on_a_truth_of_its_own_model_the_error_stays_within_what_it_says(sensors
     kalman = _filter("mat-box", sensors)
     model = kalman.model
     ambient = model.parameters.ambient_c
-    modes = model.project @ np.full(model.nodes, 40.0 - ambient)
+    modes = model.begin(np.full(model.nodes, 40.0 - ambient))
     lagged = np.full(len(sensors), 40.0)
     rows = np.array([model.row(sensor.place) for sensor in sensors])
     delay = [0.0] * kalman._delay
@@ -56,9 +57,9 @@ def test_on_a_truth_of_its_own_model_the_error_stays_within_what_it_says(sensors
         lagged = keep * lagged + (1 - keep) * (rows @ nodes)
         seen = np.round((lagged + rng.normal(0, 0.03, len(sensors))) / 0.0625) * 0.0625
         kalman.step(duty, seen.tolist())
-        for row in (model.row(Place.WALL), model.row(Place.CORE), model.lid_row()):
+        for row in (model.row(Place.WALL), model.row(Place.CORE), model.row(Place.EDGE)):
             error = float(row @ (kalman.nodes - nodes))
-            outside += abs(error) > 3 * kalman.deviation(row) + 0.02
+            outside += abs(error) > 3 * float(kalman.deviations(row[None, :] @ kalman.model.shape)[0]) + 0.02
     assert outside <= 0.01 * 3 * 7200
 
 
@@ -66,12 +67,12 @@ def test_a_load_that_nobody_told_is_found_and_leaves_no_offset():
     kalman = _filter()
     model = kalman.model
     ambient = model.parameters.ambient_c
-    modes = model.project @ np.full(model.nodes, 65.0 - ambient)
+    modes = model.begin(np.full(model.nodes, 65.0 - ambient))
     kalman.start([65.0, 65.0])
     for _ in range(4 * 3600):
         modes = model.advance(modes, 0.05 - 0.02, 1.0)
         nodes = model.shape @ modes + ambient
-        kalman.step(0.05, [float(nodes[PASTE]), float(nodes[WALL])])
+        kalman.step(0.05, [float(nodes[PASTE]), float(nodes[kalman.model.wall])])
     assert kalman.load == pytest.approx(-0.02, abs=0.001)
     assert kalman.nodes == pytest.approx(nodes, abs=0.1)
 
@@ -90,18 +91,35 @@ def test_a_stir_levels_the_paste_and_leaves_the_wall():
     kalman.start([74.0, 60.0])
     for _ in range(600):
         kalman.step(0.0, [74.0, 60.0])
-    wall = kalman.nodes[WALL]
+    wall = kalman.nodes[kalman.model.wall]
     kalman.mixed(66.0)
-    assert kalman.nodes[PASTE:] == pytest.approx(66.0)
-    assert kalman.nodes[WALL] == pytest.approx(wall)
+    assert kalman.nodes[PASTE:] == pytest.approx(66.0, abs=0.002)
+    assert kalman.nodes[kalman.model.wall] == pytest.approx(wall)
 
 
 def test_across_a_gap_the_uncertainty_grows():
+    """A load that is not known goes on working: after an hour without readings the mean is less sure."""
     kalman = _filter("jacket")
     kalman.start([66.0, 66.0])
     for _ in range(1200):
         kalman.step(0.05, [66.0, 66.0])
-    row = kalman.model.row(Place.CORE)
-    before = kalman.deviation(row)
+    mean = (np.append(np.zeros(PASTE), kalman.model.weights) @ kalman.model.shape)[None, :]
+    before = float(kalman.deviations(mean)[0])
     kalman.cross(3600.0, 0.0, [None, None])
-    assert kalman.deviation(row) > before
+    assert float(kalman.deviations(mean)[0]) > 2 * before
+
+
+def test_what_the_parameters_leave_open_is_not_read_away():
+    """A wrong parameter goes on being wrong: an hour of readings must not make the filter sure of what it can't see."""
+    kalman = _filter("mat-box", (Sensor(Place.CORE),))
+    kalman.start([40.0])
+    for _ in range(60):
+        kalman.step(0.5, [40.0])
+    model = kalman.model
+    open_k = np.zeros((model.nodes, 1))
+    open_k[model.wall] = 4.0
+    kalman.adopt(model, kalman.nodes, open_k)
+    row = (model.row(Place.WALL) @ model.shape)[None, :]
+    for _ in range(3600):
+        kalman.step(0.0, [40.0])
+    assert float(kalman.deviations(row)[0]) >= 3.9
