@@ -68,6 +68,9 @@ class Loop:
         """Take one reading, then let the plant follow its lease for a second."""
         temps = [round(temp, 2) for temp in self.plant.readings()]
         event = reading(self.t_s, *temps, relay=self.left_ms > 0, left_ms=self.left_ms)
+        task = self.hold.due()
+        if task is not None:
+            self.hold.step(task(), instant(1000 * self.t_s))
         decision = self.hold.step(event, instant(1000 * self.t_s))
         self.notices += decision.notices
         lease = decision.lease_ms or 0

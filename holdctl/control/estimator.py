@@ -1,19 +1,21 @@
-"""What no probe sees, from the Kalman filter over the told model.
+"""What no probe sees, from the Kalman filter over the warmer's model.
 
 Any set of probes at any place; a missing reading is left out. Time passes in whole ticks of the filter, what is left
 of a second is carried. Across a gap the model runs on exactly and its uncertainty grows. A probe in the paste that
 jumps by more than conduction can, twice running, means that the paste has been stirred: all of it then has that
-temperature.
+temperature. The model begins with what is told and is replaced by what is identified.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.cascade import Flow
 from holdctl.control.kalman import KalmanFilter, Sensor
-from holdctl.control.model import HEATER, PASTE, WALL, Parameters, ThermalModel, nominal
+from holdctl.control.learning import BAD_K, Learning, from_event, second_night
+from holdctl.control.model import PASTE, ThermalModel
+from holdctl.control.prior import AGAIN, prior
 from holdctl.control.told import Told
-from holdctl.events import Estimate
+from holdctl.events import Estimate, Identified
 from holdctl.settings import PASTE_PLACES, Place, Probe
 
 if TYPE_CHECKING:
@@ -27,59 +29,133 @@ _DRIFT_K, _DRIFT_SHARE = 0.2, 0.03
 """So is a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools. Measured on
 the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
 _GAP_S, _LONGEST_S = 5.0, 43_200.0
+_SPREAD_EVERY = 15
+"""Ticks from one reckoning of the deviations to the next."""
 _LAG_S = {Place.WALL: 5.0}
 """Probes at a wall sit on metal and answer sooner than those in paste (from memory)."""
+LAG_S = 12.0
+_LEAP_K = 1.0
+"""A model that would move the estimate at a probe by more than this is not taken over."""
+_EARLY_S = 3_600.0
+"""In the first hour the model is replaced in the hold too: a warm restart has no come-up to learn from."""
 
 
 class Estimator:
     """One warmer's filter with its probes; readings come by channel, °C."""
 
-    def __init__(self, told: Told, probes: tuple[Probe, ...], parameters: Parameters | None = None) -> None:
+    def __init__(self, told: Told, probes: tuple[Probe, ...]) -> None:
         self._told = told
         self._probes = tuple(probe for probe in probes if probe.place is not Place.AIR)
         self._paste = next(probe for probe in self._probes if probe.place in PASTE_PLACES)
         self._paste_at = self._probes.index(self._paste)
-        sensors = tuple(Sensor(probe.place, _LAG_S.get(probe.place, 12.0)) for probe in self._probes)
-        self.model = ThermalModel(told, parameters or nominal(told))
+        sensors = tuple(Sensor(probe.place, _LAG_S.get(probe.place, LAG_S)) for probe in self._probes)
+        self._known: Identified | None = None
+        self._sensors = sensors
+        belief, layout = prior(told, told.ambient_c)
+        self.learning = Learning(told, layout, belief, sensors)
+        self.model = ThermalModel(told, belief.parameters, layout)
         self.filter = KalmanFilter(self.model, sensors)
         self._owed_s = 0.0
         self._jumped = 0
         self._drift = 0.0
+        self._waiting: Identified | None = None
+        self.settled = False
+        """True while the hold runs: what is identified then serves the next night; a new model would disturb."""
+        self.stirs = 0
+        """How often the paste has been found stirred."""
+        self.changed = 0
+        """How often the model has been replaced."""
         self._network()
 
     def update(self, seen_c: Mapping[int, float], duty: float, dt_s: float) -> Estimate:
         """Take the readings of one moment, `dt_s` after the last, with the duty delivered since."""
         readings: list[float | None] = [seen_c.get(probe.channel) for probe in self._probes]
         if not self.filter.started:
-            self.filter.start(readings)
+            self._start(readings)
         elif dt_s > _GAP_S:
             self.filter.cross(min(dt_s, _LONGEST_S), duty, readings)
+            if dt_s > _LONGEST_S:
+                self.learning.open = False
+            self._ended_step(self.learning.tick(duty, readings, dt_s))
             self._owed_s, self._jumped, self._drift = 0.0, 0, 0.0
         else:
             self._pass(max(dt_s, 0.0), duty, readings)
         return self._estimate(seen_c[self._paste.channel])
 
+    def due(self) -> Callable[[], Identified] | None:
+        """Return a task of identification, where one is due."""
+        return self.learning.due()
+
+    def identified(self, found: Identified) -> None:
+        """Take identified parameters; they take effect at the next whole step of the stretch.
+
+        Before the first reading they are an earlier night's, and what is believed at its start.
+        """
+        if not self.filter.started:
+            self._known = found
+        elif found.rms_k <= BAD_K:
+            self._waiting = found
+        else:
+            self.learning.begin_again(self.filter.nodes)
+
+    def pause(self, paused: bool) -> None:
+        """Learn nothing while the baker is at work in the paste; afterwards start anew from the estimate."""
+        if self.learning.paused and not paused and self.filter.started:
+            self.learning.begin_again(self.filter.nodes)
+        self.learning.paused = paused
+
     def flow(self) -> Flow:
-        """Return how heat leaves the wall now: into paste and lid, and to the room."""
-        to = self._seen[-1] / self._from_wall_w_k + self.model.parameters.ambient_c
-        return Flow(
-            self._from_wall_w_k, to, self._to_room_w_k, self.model.parameters.ambient_c, self._told.power_w
+        """Return how the wall answers to power while the paste stands still."""
+        free = float(self._wall_free @ self.filter.modes) + self.model.parameters.ambient_c
+        return Flow(free, self._wall_gain_k)
+
+    def _start(self, readings: list[float | None]) -> None:
+        paste = next(
+            v for p, v in zip(self._probes, readings, strict=True) if v is not None and p is self._paste
         )
+        belief, layout = prior(self._told, paste)
+        if self._known is not None:
+            belief = second_night(from_event(self._known), belief, AGAIN)
+        self.learning = Learning(self._told, layout, belief, self._sensors)
+        self._use(ThermalModel(self._told, belief.parameters, layout))
+        self.filter = KalmanFilter(self.model, self._sensors)
+        self.filter.start(readings)
+        self.learning.begin(self.filter.nodes)
+
+    def _use(self, model: ThermalModel) -> None:
+        self.model = model
+        self.changed += 1
+        self._network()
+
+    def _ended_step(self, ended: bool) -> None:
+        """At the end of a step of the stretch take over what has been identified."""
+        if not ended or self._waiting is None or (self.settled and self.learning.seconds > _EARLY_S):
+            return
+        found, self._waiting = self._waiting, None
+        before, believed = self.filter.nodes, self.learning.belief
+        model, now, old, spread = self.learning.take(found)
+        if any(abs(float(model.row(s.place) @ (now - before))) > _LEAP_K for s in self._sensors):
+            self.learning.belief = believed  # it may fit the whole, but not what is seen now
+            return
+        # What the filter had put right against the old model's own course stays put right.
+        self.filter.adopt(model, now + (before - old), spread)
+        self._drift, self._jumped = 0.0, 0
+        self._use(model)
 
     def _network(self) -> None:
         """Stack the rows that turn the filter's modes into all that is asked of them, as excess over the room."""
         import numpy as np
 
         model = self.model
-        outflow = -model.conductance[WALL].copy()
-        outflow[WALL] = outflow[HEATER] = 0.0
-        self._from_wall_w_k, self._to_room_w_k = float(outflow.sum()), float(model.room_w_k[WALL])
-        rim = model.rim_rows()
+        wall = np.eye(model.nodes)[model.wall]
         mean = np.concatenate([np.zeros(PASTE), model.weights])
-        rows = np.vstack([np.eye(model.nodes)[WALL:], rim, model.lid_row(), mean, outflow])
-        self._rows = rows @ model.shape
-        self._rims = slice(model.nodes - WALL, model.nodes - WALL + len(rim))
-        self._seen: list[float] = []
+        rim = model.rim_rows()
+        cells = np.eye(model.nodes)[PASTE:]
+        self._rows = np.vstack([wall, mean, rim, cells]) @ model.shape
+        self._cells = 2 + len(rim)
+        self._wall_gain_k, self._wall_free = model.wall_at_rest()
+        self._since_spread = _SPREAD_EVERY
+        self._spread = (0.0, 0.0, 0.0, 0.0)
 
     def _pass(self, dt_s: float, duty: float, readings: list[float | None]) -> None:
         """Let whole ticks pass; the readings belong to the last of them."""
@@ -93,27 +169,43 @@ class Estimator:
         paste_c = readings[self._paste_at]
         if paste_c is not None and self._stirred(paste_c):
             self.filter.mixed(paste_c)
+            self.learning.begin_again(self.filter.nodes)
+            self._waiting = None
+            self.stirs += 1
         self.filter.correct(readings)
+        self._ended_step(self.learning.tick(duty, readings, float(ticks)))
 
     def _stirred(self, paste_c: float) -> bool:
         wrong, spread = self.filter.innovation(self._paste_at, paste_c)
         far = abs(wrong) > max(_MIXED_K, _MIXED_SIGMA * spread)
         self._jumped = self._jumped + 1 if far else 0
         self._drift += (wrong - self._drift) * _DRIFT_SHARE
-        if self._jumped < 2 and abs(self._drift) < _DRIFT_K:
+        if self._jumped < 2 and abs(self._drift) < max(_DRIFT_K, 3.0 * spread):
             return False
         self._jumped, self._drift = 0, 0.0
         return True
 
     def _estimate(self, paste_c: float) -> Estimate:
         ambient = self.model.parameters.ambient_c
-        self._seen = seen = (self._rows @ self.filter.modes).tolist()
-        rims = seen[self._rims]
-        nodes, lid = seen[1 : self._rims.start], seen[-3]
+        seen = self._rows @ self.filter.modes
+        cells = seen[self._cells :]
+        rims = seen[2 : self._cells]
+        cold, hot, rim = int(cells.argmin()), int(cells.argmax()), int(rims.argmax())
+        hottest = self._cells + hot if cells[hot] > rims[rim] else 2 + rim
+        self._since_spread += 1
+        if self._since_spread >= _SPREAD_EVERY:
+            self._since_spread = 0
+            rows = self._rows[[0, 1, self._cells + cold, hottest]]
+            self._spread = tuple(self.filter.deviations(rows).tolist())
+        wall_sd, mean_sd, coldest_sd, hottest_sd = self._spread
         return Estimate(
-            wall_c=seen[0] + ambient,
+            wall_c=float(seen[0]) + ambient,
             paste_c=paste_c,
-            coldest_c=min(min(*nodes, *rims, lid) + ambient, paste_c),
-            hottest_c=max(max(*nodes, *rims) + ambient, paste_c),
-            mean_c=seen[-2] + ambient,
+            coldest_c=min(float(cells[cold]) + ambient, paste_c),
+            hottest_c=max(float(seen[hottest]) + ambient, paste_c),
+            mean_c=float(seen[1]) + ambient,
+            wall_sd_k=wall_sd,
+            coldest_sd_k=coldest_sd,
+            hottest_sd_k=hottest_sd,
+            mean_sd_k=mean_sd,
         )

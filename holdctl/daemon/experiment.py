@@ -13,7 +13,7 @@ import msgspec
 from holdctl.control import told
 from holdctl.control.experiment import Guarded, RelayTest, StepTest
 from holdctl.control.findings import EVENT, Setup
-from holdctl.control.model import ThermalModel, nominal
+from holdctl.control.prior import model_of
 from holdctl.errors import ConfigError
 from holdctl.events import (
     Decision,
@@ -135,7 +135,7 @@ def _ceiling(settings: Settings, probe: Probe, setpoint: float) -> float:
 
 def _step(settings: Settings, place: Place, setpoint: float, longest_s: float) -> StepTest:
     model = told(settings)
-    network = ThermalModel(model, nominal(model))
+    network = model_of(model)
     gain = float(network.row(place) @ network.steady_rise)
     base = (setpoint - settings.room.ambient_c) / gain
     raised = base + max(0.02, _STEP_K / gain)

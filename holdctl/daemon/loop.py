@@ -7,6 +7,7 @@ Whatever goes wrong in here ends with lease 0 and, failing that, with the lease 
 
 import signal
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
 from types import FrameType
@@ -18,6 +19,8 @@ from holdctl.errors import HoldctlError, JobError, StoreError
 from holdctl.events import (
     Decision,
     Event,
+    Forecast,
+    Identified,
     Instant,
     Notice,
     NoticeKind,
@@ -58,20 +61,30 @@ class Daemon:
         self._silence_at_ms = SILENCE_MS
         self._last_n = 0
         self._signal = ""
+        self._pace = pace
+        self._worker = ThreadPoolExecutor(1, thread_name_prefix="identify")
+        self._thought: Future[Identified | Forecast] | None = None
 
-    def run(self, hold_id: int, first: tuple[Notice, ...] = ()) -> State:
-        """Run to the end and return the end state. Raises HoldctlError after the relay is off."""
+    def run(self, hold_id: int, first: tuple[Notice, ...] = (), known: Identified | None = None) -> State:
+        """Run to the end and return the end state. Raises HoldctlError after the relay is off.
+
+        `known` is what an earlier night has identified of this warmer: the hold's first input.
+        """
         self._catch_signals()
         try:
             for filed in spool.leftovers(self._folder):
                 self._store.request(self.watch.now(), filed)
             for notice in first:
                 self._note(notice, self.watch.now())
+            if known is not None:
+                self._one(known)
             while self._hold.state not in ENDED:
                 self._turn(hold_id)
         except BaseException as error:
             self._break_off(error)
             raise
+        finally:
+            self._worker.shutdown(wait=False, cancel_futures=True)
         self._store.end_hold(self.watch.now(), self._hold.state)
         return self._hold.state
 
@@ -84,6 +97,7 @@ class Daemon:
         if not any(isinstance(event, Reading) for event in events):
             self._requests(hold_id)
             self._silence()
+        self._think()
 
     def _one(self, event: Event) -> None:
         now = self.watch.now(event)
@@ -106,6 +120,32 @@ class Daemon:
         self._store.notice(now, notice)
         with suppress(OSError, ValueError):  # nobody reads our words any more: no reason to end the hold
             self._tell(notice, now)
+
+    def _think(self) -> None:
+        """Hand out what is due and bring back what is done: away from the tick, so that no lease waits for it.
+
+        A simulated night has its own time and waits: it would not be the same night twice otherwise.
+        """
+        if self._thought is None:
+            task = self._hold.due() or self._hold.foretell(self.watch.now())
+            if task is None:
+                return
+            self._thought = self._worker.submit(task)
+        if self._pace is Pace.HOST and not self._thought.done():
+            return
+        thought, self._thought = self._thought, None
+        try:
+            found = thought.result()
+        except Exception as error:  # whatever a solver may say: the night goes on with the model it has
+            text = f"a fit or a forecast failed ({type(error).__name__}: {error}); the model stays as it is"
+            self._note(Notice(NoticeKind.INFO, "no-fit", text), self.watch.now())
+            return
+        if isinstance(found, Identified):
+            self._one(found)
+        else:
+            now = self.watch.now()
+            for notice in self._hold.foretold(found, now):
+                self._note(notice, now)
 
     def _silence(self) -> None:
         now = self.watch.now()

@@ -84,7 +84,8 @@ def prepare(job: Job) -> State:
             boot_id=_boot_id(),
             latched=latched,
         )
-        return daemon.run(hold_id, (*outlook(job.settings), *_warnings(job, warning)))
+        known = store.last_identified(job.settings.warmer.name)
+        return daemon.run(hold_id, (*outlook(job.settings), *_warnings(job, warning)), known)
 
 
 def _warnings(job: Job, sleep: str) -> list[Notice]:

@@ -211,6 +211,20 @@ class Store:
                 latched[name] = None
         return tuple(dict.fromkeys((*latched, *self._latch.names())))
 
+    def last_identified(self, warmer: str) -> Identified | None:
+        """Return what was identified last of a warmer, None where nothing was or it can't be read."""
+        self.flush()
+        rows = self._all(
+            "SELECT e.detail FROM events e JOIN holds h ON h.id = e.hold WHERE e.kind = 'identified' "
+            "AND e.source = 'in' AND h.warmer = ? ORDER BY e.seq DESC LIMIT 1",
+            warmer,
+        )
+        if not rows:
+            return None
+        with contextlib.suppress(msgspec.DecodeError, msgspec.ValidationError):
+            return msgspec.json.decode(rows[0][0], type=Identified, strict=False)
+        return None
+
     def flush(self) -> None:
         """Commit what waits; on failure it goes on waiting and StoreError says why."""
         if not self._samples and not self._others:

@@ -29,7 +29,7 @@ def _errors(rows, name):
 
 
 def test_without_a_wall_probe_the_wall_comes_from_the_model():
-    """The second hour from 66 °C. Measured: wall −1.5…+2.0 K, coldest −0.9…+0.5, hottest −1.3…+1.1, mean −0.5…+0.6."""
+    """The second hour from 66 °C, identified on the way; bounds a tenth over what was measured."""
     for name in ("jacket", "mat-box", "small-pot"):
         both = settings_of(name)
         alone = msgspec.structs.replace(both, probe=both.probe[:1])
@@ -78,8 +78,8 @@ def test_a_stir_is_seen_at_the_second_reading_and_not_at_the_first():
         estimator.update({1: 70.0, 2: 60.0}, 0.0, 1.0)
     first = estimator.update({1: 66.0, 2: 60.0}, 0.0, 1.0)
     second = estimator.update({1: 66.0, 2: 60.0}, 0.0, 1.0)
-    assert first.mean_c > 66.5
-    assert second.mean_c == pytest.approx(66.0, abs=0.05)
+    assert first.coldest_c < 65.0
+    assert (second.coldest_c, second.mean_c) == pytest.approx((66.0, 66.0), abs=0.05)
 
 
 @settings(max_examples=50, deadline=None)

@@ -1,0 +1,206 @@
+"""Identification: the model's parameters from the record, by bounded least squares.
+
+A stretch of record starts where the paste is known (a begin, a stir, an estimate) and is taken in steps of some
+seconds. The model is simulated through it with the duty that was delivered; what the probes said less what the
+model says, over the error that a good model leaves, is made small, together with the distance of each parameter from
+what was believed before, over its spread (a maximum a posteriori estimate; Ljung, System Identification (1999), ch. 7,
+from memory). Parameters are fitted as logarithms, so they stay positive; the room's temperature, the lid's share and
+the wall's start as they are. The solver is scipy's bounded trust region.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.kalman import Sensor
+from holdctl.control.model import LID, Layout, Parameters, ThermalModel
+from holdctl.control.told import Told
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+START = "start_wall_k"
+"""Name of the offset of wall and heater from the paste at the start of the stretch, K."""
+LINEAR = {"lid_share": (0.0, 1.0), "ambient_c": (-20.0, 50.0), START: (-80.0, 60.0)}
+"""Not fitted as logarithms: lowest and highest value."""
+FAR = 5.0
+"""Bounds of the fit, in spreads of what was believed before."""
+TOGETHER_S = 120.0
+"""Errors of the model closer in time than this count as one."""
+BEST_K, FIRST_K, WORST_K = 0.02, 0.1, 0.4
+"""Least error allowed for, the one assumed before a fit has told, and the most, K."""
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Parameters with their covariance: of logarithms, or of the value itself for the names in `LINEAR`."""
+
+    parameters: Parameters
+    start_wall_k: float
+    names: tuple[str, ...]
+    covariance: "Floats"
+
+    def value(self, name: str) -> float:
+        """Return the central value of one parameter."""
+        return self.start_wall_k if name == START else float(getattr(self.parameters, name))
+
+    def moved(self, x: "Floats") -> "tuple[Parameters, float]":
+        """Return the parameters, and the wall's start, at the coordinates `x` (0: the centre)."""
+        changes: dict[str, float] = {}
+        for name, by in zip(self.names, x, strict=True):
+            now = self.value(name)
+            if name in LINEAR:
+                low, high = LINEAR[name]
+                changes[name] = min(high, max(low, now + float(by)))
+            else:
+                changes[name] = now * math.exp(float(by))
+        start = changes.pop(START, self.start_wall_k)
+        return replace(self.parameters, **changes), start
+
+    def place_of(self, other: "Belief") -> "Floats":
+        """Return the coordinates of another belief's centre."""
+        import numpy as np
+
+        pairs = [(name, self.value(name), other.value(name)) for name in self.names]
+        return np.array([b - a if name in LINEAR else math.log(b / a) for name, a, b in pairs])
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of record in equal steps: duty delivered in each, readings at its end (NaN: none)."""
+
+    step_s: float
+    start_c: "Floats"
+    """All nodes at the start, °C."""
+    duty: "Floats"
+    readings_c: "Floats"
+    """Shape [step, probe]."""
+    every: int = 1
+    """Only every so many steps readings are compared: a long stretch says no more for being compared each time."""
+    loose: int = LID
+    """How many nodes, from the heater on, the offset of the start moves: the walls, or those that no probe sees."""
+
+    @property
+    def seconds(self) -> float:
+        """Length of the stretch."""
+        return self.step_s * len(self.duty)
+
+
+def identify(
+    told: Told,
+    layout: Layout,
+    before: Belief,
+    sensors: tuple[Sensor, ...],
+    stretch: Stretch,
+    error_k: float = FIRST_K,
+    start: Belief | None = None,
+) -> tuple[Belief, float]:
+    """Return what is believed after a stretch, and the root mean square of what the fit leaves, K.
+
+    `error_k` is what a good model is thought to leave; the search begins at `start`. Raises ValueError where the
+    stretch holds no reading.
+    """
+    import numpy as np
+    from scipy.linalg import solve_triangular
+    from scipy.optimize import least_squares
+
+    if not np.isfinite(stretch.readings_c).any():
+        raise ValueError("identification needs a reading")
+    root = np.linalg.cholesky(before.covariance)
+    scale = np.sqrt(np.diag(before.covariance))
+    low, high = _bounds(before, scale)
+    weight = 1.0 / (error_k * math.sqrt(max(1.0, TOGETHER_S / stretch.step_s / stretch.every)))
+    compared = slice(stretch.every - 1, None, stretch.every)
+    seen = stretch.readings_c[compared]
+
+    first = (
+        np.zeros(len(scale)) if start is None else np.clip(before.place_of(start), low * 0.99, high * 0.99)
+    )
+
+    def residuals(x: "Floats") -> "Floats":
+        parameters, wall = before.moved(x)
+        simulated = simulate(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
+        wrong = simulated[compared] - seen
+        return np.concatenate([np.nan_to_num(wrong).ravel() * weight, solve_triangular(root, x, lower=True)])
+
+    def jacobian(x: "Floats") -> "Floats":
+        now = residuals(x)
+        columns = []
+        for index, by in enumerate(scale):
+            step = 0.02 * by if x[index] + 0.02 * by <= high[index] else -0.02 * by
+            moved = x.copy()
+            moved[index] += step
+            columns.append((residuals(moved) - now) / step)
+        return np.array(columns).T
+
+    found = least_squares(
+        residuals, first, jac=jacobian, bounds=(low, high), x_scale=scale, ftol=1e-4, xtol=1e-4, max_nfev=25
+    )
+    information = found.jac.T @ found.jac
+    parameters, wall = before.moved(found.x)
+    after = Belief(parameters, wall, before.names, np.linalg.inv(information))
+    wrong = residuals(found.x)[: -len(scale)] / weight
+    there = np.isfinite(seen).sum()
+    return after, math.sqrt(float((wrong**2).sum()) / max(1, int(there)))
+
+
+def simulate(
+    model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, start_wall_k: float = 0.0
+) -> "tuple[Floats, Floats]":
+    """Return what the probes would read, °C [step, probe], and all nodes at the end, °C."""
+    import numpy as np
+    from scipy.signal import lfilter
+
+    dt, ambient = stretch.step_s, model.parameters.ambient_c
+    decay = np.exp(-model.rates * dt)
+    gain = model.drive * (1.0 - decay) / model.rates
+    temps = stretch.start_c - ambient
+    temps[: stretch.loose] += start_wall_k
+    modes = model.begin(temps)
+    duty = _delayed(stretch.duty, model.parameters.delay_s / dt)
+    path = np.empty((len(duty), model.modes))
+    for mode in range(model.modes):
+        path[:, mode] = lfilter([gain[mode]], [1.0, -decay[mode]], duty, zi=[decay[mode] * modes[mode]])[0]
+    rows = np.array([model.row(sensor.place) for sensor in sensors]) @ model.shape
+    return _lagged(path @ rows.T, sensors, dt) + ambient, model.shape @ path[-1] + ambient
+
+
+def _delayed(duty: "Floats", steps: float) -> "Floats":
+    """Shift by a number of steps, whole or not."""
+    import numpy as np
+
+    whole, part = int(steps), steps - int(steps)
+    padded = np.concatenate([np.zeros(whole + 1), duty])
+    shifted: Floats = (1 - part) * padded[1 : len(duty) + 1] + part * padded[: len(duty)]
+    return shifted
+
+
+def _lagged(seen: "Floats", sensors: tuple[Sensor, ...], dt: float) -> "Floats":
+    """First-order lag of each probe, exact for a temperature that is linear within a step."""
+    import numpy as np
+    from scipy.signal import lfilter
+
+    late = np.empty_like(seen)
+    for index, sensor in enumerate(sensors):
+        lag = max(sensor.lag_s, 0.1)
+        keep = math.exp(-dt / lag)
+        slope = lag / dt * (1.0 - keep)
+        # T moves linearly from a to b within a step: y' = keep y + (slope - keep) a + (1 - slope) b.
+        column = seen[:, index]
+        first = column[0]
+        late[:, index] = first + lfilter([1.0 - slope, slope - keep], [1.0, -keep], column - first)
+    return late
+
+
+def _bounds(before: Belief, scale: "Floats") -> "tuple[Floats, Floats]":
+    import numpy as np
+
+    low, high = -FAR * scale, FAR * scale
+    for index, name in enumerate(before.names):
+        if name in LINEAR:
+            now = before.value(name)
+            low[index] = max(low[index], LINEAR[name][0] - now - 1e-9)
+            high[index] = min(high[index], LINEAR[name][1] - now + 1e-9)
+    return low, np.maximum(high, low + 1e-6)

@@ -1,0 +1,230 @@
+"""What a night teaches about its warmer: the stretch of record, when to identify, and what the fit leaves open.
+
+The tick keeps a stretch of the record in steps of ten seconds. Now and then (early and often in a come-up, seldom
+later) a task is due: a least squares fit that somebody runs away from the tick; its result comes back as an
+`Identified` event. Taking it over costs one simulation for each parameter.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.identify import BEST_K, FIRST_K, START, WORST_K, Belief, Stretch, identify, simulate
+from holdctl.control.kalman import Sensor
+from holdctl.control.model import LID, MEDIUM, PASTE, Layout, Parameters, ThermalModel
+from holdctl.control.told import Told
+from holdctl.events import Identified
+from holdctl.settings import Place
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+STEP_S = 10.0
+FIRST_S, GROWTH = 60.0, 1.3
+"""The first task is due after a minute, the next when the stretch is longer by this factor."""
+MOST_COMPARED = 400
+"""Readings of a stretch that are compared at most, evenly spread."""
+LONGEST_S = 12 * 3600.0
+_TOO_SHORT_S = 300.0
+WIDER, _AGAIN_K = 1.3, 1.5
+"""From one stretch to the next beliefs get wider by this factor; the walls' start is known so well, K."""
+BAD_K = 0.5
+"""A fit that leaves more than this is no fit: something happened that the model can't tell of."""
+MAIN = 4
+"""Directions in which a forecast looks at what the parameters leave open."""
+
+
+@dataclass(slots=True)
+class Stored:
+    """The stretch as it grows: one entry each ten seconds."""
+
+    start_c: "Floats"
+    duty: list[float]
+    readings: list[list[float]]
+
+
+class Learning:
+    """Keeps the stretch of one hold and hands out the tasks."""
+
+    def __init__(self, told: Told, layout: Layout, prior: Belief, sensors: tuple[Sensor, ...]) -> None:
+        self.told, self.layout, self.prior, self.sensors = told, layout, prior, sensors
+        self.first = prior
+        """What was believed at the begin of the hold; `prior` is what was at the begin of this stretch."""
+        self.belief = prior
+        self._loose = MEDIUM + 1 if any(s.place is Place.WALL for s in sensors) else LID
+        self.error_k = FIRST_K
+        self.open = True
+        """False once something happened that no stretch can hold: a lid, cold paste, a long gap."""
+        self.others: list[ThermalModel] = []
+        """Models half a standard deviation away in the main directions that the parameters leave open."""
+        self.main: Floats | None = None
+        """What each makes of the nodes by now, K: [node, model]."""
+        self.paused = False
+        """True while the baker is at work in the paste: nothing fits then."""
+        self._stored: Stored | None = None
+        self._duty, self._seconds, self._due_s = 0.0, 0.0, FIRST_S
+
+    def begin(self, nodes_c: "Floats") -> None:
+        """Start the stretch with all nodes at these temperatures, °C."""
+        self._stored = Stored(nodes_c.copy(), [], [])
+        self._duty, self._seconds, self._due_s = 0.0, 0.0, FIRST_S
+
+    def begin_again(self, nodes_c: "Floats") -> None:
+        """Start the next stretch from here, °C, as after a stir: with what is believed now."""
+        import numpy as np
+
+        if self._stored is not None and self.seconds < _TOO_SHORT_S:
+            self.begin(nodes_c)  # stirred on and on: nothing has been learnt meanwhile
+            return
+        names = self.belief.names
+        scale = np.sqrt(np.diag(self.belief.covariance)) * WIDER
+        by = WIDER * np.minimum(1.0, np.sqrt(np.diag(self.first.covariance)) / scale)
+        covariance = self.belief.covariance * np.outer(by, by)
+        at = names.index(START)
+        covariance[at, :] = covariance[:, at] = 0.0
+        covariance[at, at] = _AGAIN_K**2
+        self.prior = self.belief = Belief(self.belief.parameters, 0.0, names, np.array(covariance))
+        self.begin(nodes_c)
+
+    def tick(self, duty: float, readings: Sequence[float | None], seconds: float = 1.0) -> bool:
+        """Take one tick; True where it ends a step of the stretch."""
+        stored = self._stored
+        if stored is None or not self.open or self.paused:
+            return False
+        self._duty += duty * seconds
+        self._seconds += seconds
+        if self._seconds < STEP_S:
+            return False
+        steps = round(self._seconds / STEP_S)
+        stored.duty += [self._duty / self._seconds] * steps
+        nothing = [float("nan")] * len(readings)
+        stored.readings += [nothing] * (steps - 1)
+        stored.readings.append([float("nan") if value is None else value for value in readings])
+        self._duty = self._seconds = 0.0
+        if len(stored.duty) * STEP_S > LONGEST_S:
+            self.open = False
+        return True
+
+    @property
+    def seconds(self) -> float:
+        """Length of the stretch so far."""
+        return STEP_S * len(self._stored.duty) if self._stored else 0.0
+
+    def moved(self) -> dict[str, float]:
+        """Return how far each parameter has moved since the hold began, in standard deviations of what it was."""
+        import numpy as np
+
+        scale = np.sqrt(np.diag(self.first.covariance))
+        return dict(zip(self.first.names, (self.first.place_of(self.belief) / scale).tolist(), strict=True))
+
+    def due(self) -> "Callable[[], Identified] | None":
+        """Return the task that is due, once; it is pure and may run anywhere."""
+        if not self.open or self.paused or self.seconds < self._due_s:
+            return None
+        self._due_s = max(self.seconds * GROWTH, self.seconds + FIRST_S)
+        told, layout, prior, sensors = self.told, self.layout, self.prior, self.sensors
+        start, stretch, error_k, upto = self.belief, self.stretch(), self.error_k, round(1000 * self.seconds)
+
+        def task() -> Identified:
+            belief, rms_k = identify(told, layout, prior, sensors, stretch, error_k, start)
+            return as_event(belief, rms_k, upto)
+
+        return task
+
+    def stretch(self) -> Stretch:
+        """Return what has been stored; of a long stretch every so many readings are compared."""
+        import numpy as np
+
+        stored = self._stored
+        if stored is None or not stored.duty:
+            raise ValueError("nothing has been recorded yet")
+        return Stretch(
+            step_s=STEP_S,
+            start_c=stored.start_c,
+            duty=np.array(stored.duty),
+            readings_c=np.array(stored.readings),
+            every=max(1, -(-len(stored.duty) // MOST_COMPARED)),
+            loose=self._loose,
+        )
+
+    def take(self, found: Identified) -> "tuple[ThermalModel, Floats, Floats, Floats]":
+        """Take over identified parameters.
+
+        Returns the model, its nodes at the end of the stretch and those of the model before, °C, and how far the
+        parameters leave the nodes open: [node, direction], K.
+        """
+        import numpy as np
+
+        before = self.belief
+        stretch = self.stretch()
+        old = simulate(
+            ThermalModel(self.told, before.parameters, self.layout),
+            self.sensors,
+            stretch,
+            before.start_wall_k,
+        )[1]
+        self.belief = belief = from_event(found)
+        self.error_k = min(WORST_K, max(BEST_K, 1.3 * found.rms_k))
+        model = ThermalModel(self.told, belief.parameters, self.layout)
+        now = simulate(model, self.sensors, stretch, belief.start_wall_k)[1]
+        root = np.linalg.cholesky(belief.covariance + 1e-12 * np.eye(len(belief.names)))
+        columns = []
+        for direction in root.T:
+            parameters, start = belief.moved(0.5 * direction)
+            there = ThermalModel(self.told, parameters, self.layout)
+            columns.append((simulate(there, self.sensors, stretch, start)[1] - now) / 0.5)
+        spread = np.array(columns).T
+        # The few directions that move the paste most carry a forecast's early and late.
+        turned = np.linalg.svd(spread[PASTE:], full_matrices=False)[2][:MAIN]
+        self.others = [
+            ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned
+        ]
+        self.main = 0.5 * spread @ turned.T
+        return model, now, old, spread
+
+
+def as_event(belief: Belief, rms_k: float, upto_ms: int) -> Identified:
+    """Return a belief as the event that carries it."""
+    values = {name: float(getattr(belief.parameters, name)) for name in Parameters.__dataclass_fields__}
+    values[START] = belief.start_wall_k
+    rows = tuple(tuple(float(v) for v in row) for row in belief.covariance)
+    return Identified(upto_ms, values, belief.names, rows, rms_k)
+
+
+def from_event(found: Identified) -> Belief:
+    """Return the belief that an event carries. Raises ValueError where a parameter is missing."""
+    import numpy as np
+
+    values = dict(found.parameters)
+    start = values.pop(START, 0.0)
+    missing = set(Parameters.__dataclass_fields__) - set(values)
+    if missing:
+        raise ValueError(f"identified parameters lack {', '.join(sorted(missing))}")
+    wanted = {name: values[name] for name in Parameters.__dataclass_fields__}
+    return Belief(Parameters(**wanted), start, found.names, np.array(found.covariance))
+
+
+def second_night(stored: Belief, fresh: Belief, widen: "dict[str, float]") -> Belief:
+    """Return what is believed at the start of another night on the same warmer.
+
+    The warmer's own parameters keep what was learnt; those of the fill, the room and the start are as told anew.
+    `widen` adds standard deviations to the names in it.
+    """
+    import numpy as np
+
+    anew = {"paste_j_m3k", "k_w_mk", "ambient_c", START}
+    kept = [n for n in fresh.names if n in stored.names and n not in anew]
+    changes = {name: getattr(stored.parameters, name) for name in kept}
+    covariance = fresh.covariance.copy()
+    for i, name in enumerate(fresh.names):
+        if name not in kept:
+            continue
+        for j, other in enumerate(fresh.names):
+            if other in kept:
+                covariance[i, j] = stored.covariance[stored.names.index(name), stored.names.index(other)]
+            else:
+                covariance[i, j] = covariance[j, i] = 0.0
+        covariance[i, i] += widen.get(name, 0.0) ** 2
+    return Belief(replace(fresh.parameters, **changes), fresh.start_wall_k, fresh.names, np.array(covariance))
