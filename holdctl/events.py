@@ -178,6 +178,8 @@ class NoticeKind(StrEnum):
     INFO = "info"
     ADVICE = "advice"
     """What the baker could do now, and what it is worth."""
+    CONTROL = "control"
+    """For an engineer: kept in the record, on no screen."""
     FORECAST = "forecast"
     """A `Forecast`, told again every few minutes; `detail` holds its fields."""
 
@@ -224,6 +226,8 @@ class Forecast(msgspec.Struct, frozen=True):
     """How much sooner the range would be reached with one stir now."""
     stir_k: float
     """How much less the paste would differ from part to part at once after a stir, K."""
+    stir_peak_k: float = 0.0
+    """How much less hot the hottest paste would still get with one stir now, K."""
 
 
 class Decision(msgspec.Struct, frozen=True):

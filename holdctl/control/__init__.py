@@ -7,6 +7,7 @@ parts of the paste where no probe sits. Everything is a pure function of what it
 """
 
 from holdctl.control.cascade import Cascade
+from holdctl.control.controller import Controller
 from holdctl.control.estimator import Estimator
 from holdctl.control.relay import RelayTiming
 from holdctl.control.steady import Profile, steady_profile
@@ -14,6 +15,7 @@ from holdctl.control.told import Told, told
 
 __all__ = [
     "Cascade",
+    "Controller",
     "Estimator",
     "Profile",
     "RelayTiming",

@@ -72,30 +72,32 @@ class Cascade:
         wall_feed_c: float,
         flow: "Flow",
         dt_s: float,
+        given_c: float | None = None,
+        most: float = 1.0,
     ) -> Asked:
         """Return wall set temperature and duty for one step of `dt_s` seconds.
 
         `wall_feed_c` is the wall temperature that would keep the setpoint in steady state; `flow` turns a wall
-        temperature into the duty that keeps it. Raises ValueError where an input is not a finite number.
+        temperature into the duty that keeps it; `given_c` is asked of the wall instead of what the outer loop says; the
+        duty stays at or under `most`. Raises ValueError where an input is not a finite number.
         """
         if not all(map(math.isfinite, (setpoint_c, paste_c, wall_c, wall_feed_c, dt_s))) or dt_s <= 0:
             raise ValueError("the cascade takes finite temperatures and a positive time step only")
         dt = min(dt_s, _MOST_DT_S)
-        wall = self._outer.update(setpoint_c, paste_c, wall_feed_c, self._floor, self._ceiling, dt)
-        duty = self._inner.update(wall, wall_c, flow.duty(wall), 0.0, 1.0, dt)
+        if given_c is None:
+            wall = self._outer.update(setpoint_c, paste_c, wall_feed_c, self._floor, self._ceiling, dt)
+        else:
+            wall = min(self._ceiling, given_c)
+        duty = self._inner.update(wall, wall_c, flow.duty(wall), 0.0, min(1.0, max(0.0, most)), dt)
         return Asked(wall_c=wall, duty=duty)
 
 
 class Flow(msgspec.Struct, frozen=True):
-    """Heat that leaves the wall as a function of its temperature: W/K to two neighbours at °C each, over W."""
+    """The wall while the paste stands still: where it would be without heat, °C, and what full power adds, K."""
 
-    paste_w_k: float
-    paste_c: float
-    room_w_k: float
-    room_c: float
-    power_w: float
+    free_c: float
+    gain_k: float
 
     def duty(self, wall_c: float) -> float:
         """Return the duty that keeps the wall at `wall_c`, cut to 0…1."""
-        flow = self.paste_w_k * (wall_c - self.paste_c) + self.room_w_k * (wall_c - self.room_c)
-        return min(1.0, max(0.0, flow / self.power_w))
+        return min(1.0, max(0.0, (wall_c - self.free_c) / self.gain_k))

@@ -5,16 +5,17 @@ and says no, the lease is 0. The function is pure in the sense that matters: sam
 same events give the same decisions, so a recorded night can be replayed.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
-from holdctl.control import Cascade, Estimator, RelayTiming, steady_profile, told
+from holdctl.control import Controller, RelayTiming
 from holdctl.control.relay import BRIDGE_MS
-from holdctl.control.tuning import inner_gains, outer_gains
 from holdctl.events import (
     Decision,
     Estimate,
     Event,
+    Forecast,
     ForeignAck,
+    Identified,
     Instant,
     LinkChange,
     NodeBoot,
@@ -26,6 +27,7 @@ from holdctl.events import (
     Silence,
     State,
 )
+from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
@@ -36,24 +38,18 @@ from holdctl.settings import Place, Settings
 SILENCE_MS = 3_000
 """No valid reading for this long on the host's clock: relay off."""
 
+RIDE_CYCLE_S = 20.0
+"""On the way up the relay may switch this often: the budget of switch-ons is one of the hold."""
+
 SHORTEST_LEASE_MS = 1_500
 """A node's longest lease must reach from one reading past the next."""
-
-WALL_MARGIN_K = 0.5
-"""The wall is asked for no more than this below the programme's upper `every_part`: the wall loop overshoots."""
-
-
-WALL_BELOW_LIMIT_K = 5.0
-"""The wall is never asked for more than this below its high limit."""
-
-FLOOR_MARGIN_K = 1.0
-"""The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
 
 
 class Hold:
     """One hold of one warmer."""
 
     def __init__(self, settings: Settings, latched: Iterable[str] = ()) -> None:
+        """`latched` are trips of earlier holds."""
         self.settings = settings
         self.state = State.IDLE
         self.progress = Progress(settings.programme)
@@ -71,15 +67,8 @@ class Hold:
             }
         )
         self.last_values: Values | None = None
-        model = told(settings)
-        self._place = self.probes.paste.place
-        self._estimator = Estimator(model, settings.probe)
-        self._profile = steady_profile(model)
-        inner, inner_s = inner_gains(model, settings.warmer.cycle_s)
-        self._ambient_c = model.ambient_c
-        self._gains = (outer_gains(model, self._place, inner_s), inner)
-        self._cascade: Cascade | None = None
-        self._cascade_for: float | None = None
+        self.controller = Controller(settings)
+        self.counsel = Counsel(self.controller)
         warmer = settings.warmer
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
@@ -114,6 +103,8 @@ class Hold:
                 self._trip("other-host", now, f"command {event.ack} was obeyed, but never sent from here")
             case Request():
                 self.say(*answer(self, event, now))
+            case Identified():
+                self.controller.identified(event)
         return self._decision(lease)
 
     def abort(self, reason: str) -> Decision:
@@ -122,6 +113,18 @@ class Hold:
         self.change(Cause.ABORT, reason)
         self.change(Cause.ABORT_DONE, reason)
         return self._decision(0)
+
+    def due(self) -> Callable[[], Identified] | None:
+        """Return an identification that is due: run it anywhere, and step the hold with what it returns."""
+        return self.controller.due()
+
+    def foretell(self, now: Instant) -> Callable[[], Forecast] | None:
+        """Return a forecast that is due: make it anywhere, and tell it with `foretold`."""
+        return self.counsel.task(now.hold_ms, self.progress) if self.state is State.RUNNING else None
+
+    def foretold(self, forecast: Forecast, now: Instant) -> list[Notice]:
+        """Return what a finished forecast gives reason to say. It decides nothing."""
+        return self.counsel.told(forecast, now.hold_ms)
 
     # What requests use -----------------------------------------------------------------------------------------
 
@@ -212,7 +215,7 @@ class Hold:
         passed_ms = max(0, now.hold_ms - self._last_valid.hold_ms) if self._last_valid else 0
         self._last_valid = now
         delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
-        self._estimate = self._estimator.update(values.used_c, delivered, passed_ms / 1000)
+        self._estimate = self.controller.estimate(values.used_c, delivered, passed_ms / 1000)
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
@@ -301,6 +304,7 @@ class Hold:
     # Programme and control -------------------------------------------------------------------------------------
 
     def _advance(self, now: Instant, dt_ms: int, estimate: Estimate) -> Want:
+        self.controller.estimator.pause(self.progress.phase is Phase.PROMPT)
         want, notices = self.progress.advance(now.hold_ms, dt_ms, estimate)
         self.say(*notices)
         if self.progress.unanswered:
@@ -313,42 +317,20 @@ class Hold:
         if want.setpoint_c is None or self._estimate is None:
             self._rest()
             return 0
-        cascade = self._cascade_at(want.setpoint_c)
-        hold_c = self._profile.wall_c(want.setpoint_c, self._place, self._ambient_c)
-        asked = cascade.update(
-            setpoint_c=want.setpoint_c,
-            paste_c=self._estimate.paste_c,
-            wall_c=self._estimate.wall_c,
-            wall_feed_c=hold_c,
-            flow=self._estimator.flow(),
-            dt_s=dt_s,
-        )
+        asked = self.controller.update(want.setpoint_c, self._estimate, dt_s)
         self._setpoint, self._asked_wall = want.setpoint_c, asked.wall_c
         self._duty = round(min(asked.duty, self._duty) if values.doubtful else asked.duty, 4)
+        self.say(*self.counsel.look(self._last.hold_ms if self._last else 0, self._duty, dt_s))
+        cycle_s = self.settings.warmer.cycle_s
+        self._relay.cycle_s = min(cycle_s, RIDE_CYCLE_S) if self.controller.riding else cycle_s
         return min(self._relay.lease(self._duty, dt_s), self._max_lease_ms)
-
-    def _cascade_at(self, setpoint_c: float) -> Cascade:
-        """Return the loops for this setpoint; a new setpoint starts them anew."""
-        if self._cascade is None or self._cascade_for != setpoint_c:
-            low, high = self.settings.programme.every_part
-            control, limits = self.settings.control, self.settings.limits
-            floor = low + FLOOR_MARGIN_K if control.wall_floor_c is None else control.wall_floor_c
-            floor = min(floor, setpoint_c - 1.0)
-            ceiling = high - WALL_MARGIN_K if control.wall_ceiling_c is None else control.wall_ceiling_c
-            ceiling = max(ceiling, setpoint_c + 1.0)
-            self._cascade = Cascade(
-                *self._gains, floor, min(ceiling, limits.wall_high_c - WALL_BELOW_LIMIT_K)
-            )
-            self._cascade_for = setpoint_c
-        return self._cascade
 
     def _rest(self) -> None:
         """Relay off: forget debt and integrals."""
         self._relay.rest()
         self._lease_ms, self._duty = 0, 0.0
         self._setpoint = self._asked_wall = None
-        if self._cascade is not None:
-            self._cascade.reset()
+        self.controller.rest()
 
     def _decision(self, lease_ms: int | None) -> Decision:
         running = self.state is State.RUNNING

@@ -59,7 +59,7 @@ class Notices:
                 self.alarms[event.name] = replace(self.alarms[event.name], acknowledged=True)
 
     def _list(self, event: EventRow) -> None:
-        if event.kind == NoticeKind.FORECAST:
+        if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL):
             return  # told every few minutes: it has its own place on the screen
         text = _in_words(event)
         if event.kind == NoticeKind.PROMPT and self.lines and self.lines[-1].text == text:

@@ -13,7 +13,7 @@ from holdctl.control.tuning import Gains
 
 FLOOR, CEILING = 62.5, 66.5
 OUTER, INNER = Gains(2.0, 4000.0), Gains(0.05, 400.0)
-FLOW = Flow(paste_w_k=5.0, paste_c=65.0, room_w_k=0.5, room_c=20.0, power_w=600.0)
+FLOW = Flow(free_c=(5.0 * 65.0 + 0.5 * 20.0) / 5.5, gain_k=600.0 / 5.5)
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 KITCHEN = st.floats(-40.0, 250.0)
 ODD = (math.nan, math.inf, -math.inf)

@@ -111,7 +111,7 @@ def test_a_recorded_hour_replayed_gives_the_same_leases(tmp_path, name, latched)
     assert any(leases), "an hour without any heat would prove little"
 
 
-def test_another_ceiling_for_the_wall_would_have_given_other_leases(tmp_path):
+def test_another_cycle_of_the_relay_would_have_given_other_leases(tmp_path):
     """What the equality above is worth: a small change of the settings shows."""
     settings = told("jacket", programme=PROGRAMME)
     with Store.open(tmp_path / "night.db") as store:
@@ -119,6 +119,6 @@ def test_another_ceiling_for_the_wall_would_have_given_other_leases(tmp_path):
         given = _simulated_hour("jacket", store, settings, ())
     record = Record(tmp_path / "night.db")
     inputs = [(now, event) for now, event, _ in record.replay(1)]
-    control = msgspec.structs.replace(settings.control, wall_ceiling_c=67.0)
-    other = msgspec.structs.replace(settings, control=control)
+    warmer = msgspec.structs.replace(settings.warmer, cycle_s=settings.warmer.cycle_s + 20)
+    other = msgspec.structs.replace(settings, warmer=warmer)
     assert [decision.lease_ms for _, _, decision in replay(other, inputs)] != given

@@ -196,13 +196,15 @@ def test_a_start_above_the_limit_is_settling_without_heat_and_without_a_trip():
 
 
 def test_nothing_heats_while_one_probe_has_not_yet_been_two_kelvin_below_its_limit():
-    """Control, which follows the first probe, would heat: the core is at 77 °C and its limit is not armed."""
+    """The core is at 77 °C and its limit is not armed: whatever control says, the relay stays off."""
     core = Probe(channel=3, place=Place.CORE, error_k=0.5)
     settings = stirred()
     bench = Bench(msgspec.structs.replace(settings, probe=(*settings.probe, core)))
     assert all(bench.read(60.0, 60.0, 77.0).lease_ms == 0 for _ in range(200))
     assert bench.names(NoticeKind.TRIP) == []
-    assert bench.read(60.0, 60.0, 76.0).lease_ms > 0
+    assert not bench.hold.high.armed
+    bench.read(60.0, 60.0, 76.0)
+    assert bench.hold.high.armed
 
 
 def test_a_mix_at_88_settles_in_the_simulated_kettle():
@@ -316,7 +318,7 @@ def test_a_jump_that_lets_the_duty_fall_is_confirmed_at_the_second_reading():
 def test_across_a_gap_the_loops_start_anew(gap_ms):
     bench = Bench()
     bench.reads(2000, 64.9, 65.2)
-    inner = bench.hold._cascade._inner
+    inner = bench.hold.controller._cascade._inner
     wound = inner._pid.components[1]
     bench.read(64.9, 65.2, after_ms=gap_ms)
     one_step = abs(inner._ki * (inner._pid.setpoint - 65.2)) * 5.0

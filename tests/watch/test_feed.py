@@ -48,7 +48,7 @@ def test_after_the_first_pass_only_what_is_new_is_read(begin: Begin) -> None:
     night.steady(3)
     night.ask(RequestKind.NOTE, "malt added")
     shot = feed.refresh()
-    assert first == [50, 3]  # started, step 1, come-up or hold
+    assert first == [50, 4]  # started, step 1, come-up or hold, the loops' margins
     assert record.rows[2:] == [0, 0, 3, 2]
     assert shot.sample is not None and shot.sample.at.hold_ms == 52_000
     assert shot.lines[-1].text == "malt added"

@@ -21,7 +21,11 @@ class Ours:
         temps = tuple([round(t, 2) for t in readings])
         on = self._left_ms > 0
         event = Reading(self._second % 65536, ms, temps, 250, on, self._left_ms, 0, 0, False)
-        decision = self.hold.step(event, Instant(ms, ms, 1_760_000_000_000 + ms))
+        now = Instant(ms, ms, 1_760_000_000_000 + ms)
+        task = self.hold.due()
+        if task is not None:
+            self.hold.step(task(), now)
+        decision = self.hold.step(event, now)
         if decision.notices:
             self.trips += [n.name for n in decision.notices if n.kind is NoticeKind.TRIP]
         lease = self._left_ms if decision.lease_ms is None else decision.lease_ms

@@ -1,0 +1,116 @@
+"""The way to the setpoint: all the power that the ceilings allow until what is stored will do the rest.
+
+A come-up is won by when the heat is first taken back, not by gains (Koppel & Latour, Ind. Eng. Chem. Fund. 4 (1965):
+time optimal control of overdamped plants is two-positioned). Well below its setpoint the paste gets what the governor
+allows; every few seconds the model answers one question: *if the wall were let go to its holding temperature now, how
+high would the setpoint's place rise?* Once that reaches the setpoint, the wall is let go.
+
+Both parts of the answer are closed sums of modes: first the whole network without heat until the wall is down, then the
+paste alone behind a wall that is held.
+"""
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.model import BASE, PASTE, SIDE, ThermalModel
+from holdctl.settings import Place
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+FAR_K = 1.0
+"""Closer to the setpoint than this the two loops do the work, once they have it."""
+NEAR_K = 0.4
+AIM_K = 0.1
+"""How far over the setpoint its place may swing."""
+SHORT_K = 0.5
+"""Let go too early: a predicted peak this far under the setpoint takes the way up again."""
+_EVERY = 4
+_FALL_S = 5_400.0
+_POINTS = 40
+
+
+class Leg(StrEnum):
+    """Which part of the way is being gone."""
+
+    RIDE = "ride"
+    """All the power that the ceilings allow."""
+    COAST = "coast"
+    """The wall at its holding temperature; the paste evens out."""
+    LOOPS = "loops"
+    """The two loops hold."""
+
+
+class Approach:
+    """Decides the leg for one model and one place; temperatures as excess over the room."""
+
+    def __init__(self, model: ThermalModel, place: Place, leg: Leg = Leg.LOOPS) -> None:
+        import numpy as np
+
+        self._model, self.leg = model, leg
+        self._tick = 0
+        self._place = model.row(place) @ model.shape
+        self._wall = model.shape[model.wall]
+        holding = model.holding(place)
+        self.hold_rise = float(holding[model.wall])
+        """Excess of the wall in the hold for 1 K at the place."""
+        self.coldest_rise = float(holding[PASTE:].min())
+        """Excess of the coldest paste in the hold for 1 K at the place."""
+        times = np.geomspace(5.0, _FALL_S, _POINTS)
+        self._decay = np.exp(-np.outer(times, model.rates))
+        self._behind_wall(times, holding, place)
+
+    def next(self, modes: "Floats", setpoint: float) -> Leg:
+        """Return the leg for the state once all heat on its way has come, setpoint as excess over the room."""
+        if self._tick % _EVERY == 0:
+            self.decide(modes, setpoint)
+        self._tick += 1
+        return self.leg
+
+    def decide(self, modes: "Floats", setpoint: float) -> Leg:
+        """Decide anew, at once."""
+        below = setpoint - float(self._place @ modes)
+        if self.leg is not Leg.LOOPS or below > FAR_K:
+            self.leg = self._decide(modes, setpoint, below)
+        return self.leg
+
+    def peak(self, modes: "Floats", setpoint: float) -> float:
+        """Return how high the place will rise if the wall is let go to its holding temperature now."""
+        hold = self.hold_rise * setpoint
+        if float(self._wall @ modes) <= hold:
+            swing, start = -1e9, modes
+        else:
+            path = self._decay * modes
+            down = path @ self._wall <= hold
+            first = int(down.argmax()) if down.any() else len(down) - 1
+            swing, start = float((path[: first + 1] @ self._place).max()), path[first]
+        free = self._states @ start - setpoint * self._rest
+        return max(swing, float((setpoint + self._later @ free).max()))
+
+    def _decide(self, modes: "Floats", setpoint: float, below: float) -> Leg:
+        if below <= NEAR_K:
+            return Leg.LOOPS
+        short = setpoint - self.peak(modes, setpoint)
+        if self.leg is Leg.COAST:
+            return Leg.RIDE if short > SHORT_K else Leg.COAST
+        return Leg.COAST if short < -AIM_K else Leg.RIDE
+
+    def _behind_wall(self, times: "Floats", holding: "Floats", place: Place) -> None:
+        """The paste and the other wall alone, the hot wall and what heats it held."""
+        import numpy as np
+
+        model = self._model
+        other = SIDE if model.wall == BASE else BASE
+        free = np.array([other, *range(4, len(model.mass))])
+        root = np.sqrt(model.mass[free])
+        block = model.stiffness[np.ix_(free, free)]
+        rates, vectors = np.linalg.eigh(block / np.outer(root, root))
+        steady = model.from_nodes(holding)
+        self._rest = steady[free]
+        self._states = model.states[free]
+        spread = model.spread[:, free]
+        seen = (model.row(place) @ spread / root) @ vectors
+        grid = np.concatenate([[0.0], times, times[-1] * np.geomspace(1.2, 6.0, 8)])
+        self._later = (np.exp(-np.outer(grid, np.maximum(rates, 0.0))) * seen) @ (vectors.T * root)

@@ -1,0 +1,240 @@
+"""One warmer's control as one object: readings in, duty out.
+
+Estimator, governor, approach and the two loops together, rebuilt whenever the estimator has taken over another model.
+Order within a step: estimate, ceilings, leg, loops.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from holdctl.control.approach import Approach, Leg
+from holdctl.control.cascade import Cascade
+from holdctl.control.estimator import Estimator
+from holdctl.control.forecast import Snapshot, Wish, directions
+from holdctl.control.governor import Governor
+from holdctl.control.model import BASE, SIDE, Parameters
+from holdctl.control.told import Told, told
+from holdctl.control.tuning import LoopMargins, tuned
+from holdctl.events import Estimate, Identified
+from holdctl.settings import PASTE_PLACES, Place, Settings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+WALL_MARGIN_K = 0.5
+"""In the loops the wall is asked for no more than this below the programme's upper `every_part`: it overshoots."""
+WALL_BELOW_LIMIT_K = 5.0
+"""The wall is never asked for more than this below its high limit."""
+FLOOR_MARGIN_K = 1.0
+"""The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
+SURE, TOLERATED_K = 2.0, 1.0
+"""Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
+sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
+LIFT_K, LAG_K = 0.3, 0.4
+"""While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K`."""
+_MARGIN_EVERY = 15
+
+
+class Asked(msgspec.Struct, frozen=True):
+    """Duty, 0 to 1, and the wall's set temperature, °C (None: the wall has none, only ceilings)."""
+
+    duty: float
+    wall_c: float | None
+
+
+class Controller:
+    """Holds one warmer; built from its settings."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._told = told(settings)
+        self._place = next(p for p in settings.probe if p.place in PASTE_PLACES).place
+        self.estimator = Estimator(self._told, settings.probe)
+        self._cascade: Cascade | None = None
+        self._cascade_for: float | None = None
+        self._seen_change = -1
+        self._ceiling_c: float | None = None
+        self._leg = Leg.LOOPS
+        self._setpoint_c: float | None = None
+        self.margin_k = 0.0
+        """How far under its ceiling the hottest paste is kept for what is not known, K."""
+        self.limited = False
+        """Whether ceilings hold power back."""
+        self._since_margin = _MARGIN_EVERY
+        self.margins: LoopMargins | None = None
+        """Of the loops as they are tuned now."""
+        self._build()
+
+    @property
+    def leg(self) -> Leg:
+        """Which part of the way is being gone."""
+        return self._leg
+
+    @property
+    def riding(self) -> bool:
+        """Whether power is limited by ceilings alone."""
+        return self._leg is Leg.RIDE
+
+    @property
+    def sees_wall(self) -> bool:
+        """Whether a probe sits at the heated wall."""
+        return any(probe.place is Place.WALL for probe in self._settings.probe)
+
+    @property
+    def power_w(self) -> float:
+        """Rated power, W."""
+        return self._told.power_w
+
+    def snapshot(self, left_s: float | None) -> Snapshot | None:
+        """Return what a forecast starts from; None while nothing is asked. `left_s` is what has still to be earned."""
+        if self._setpoint_c is None or self._ceiling_c is None:
+            return None
+        low, high = self._settings.programme.every_part
+        wish = Wish(
+            place=self._place,
+            setpoint_c=self._setpoint_c,
+            low_c=low,
+            high_c=high,
+            ceiling_c=self._ceiling_c,
+            wall_c=self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K,
+            floor_c=low + FLOOR_MARGIN_K,
+            loop_c=self._loop_ceiling_c(self._setpoint_c),
+            margin_k=self.margin_k / 2,  # it shrinks on the way
+        )
+        model, modes = self.estimator.model, self.estimator.filter.modes.copy()
+        learning = self.estimator.learning
+        main = learning.main
+        return Snapshot(
+            models=(model, *learning.others),
+            modes=(modes, *(() if main is None else directions(model, modes, learning.others, main))),
+            load=self.estimator.filter.load,
+            wish=wish,
+            left_s=left_s,
+        )
+
+    def estimate(self, seen_c: Mapping[int, float], duty: float, dt_s: float) -> Estimate:
+        """Carry the estimate to these readings (by channel, °C), `dt_s` after the last, at the duty delivered since."""
+        estimate = self.estimator.update(seen_c, duty, dt_s)
+        if self.estimator.changed != self._seen_change:
+            self._build()
+        if self._ceiling_c is None:
+            self._ceiling_c = max(self._settings.programme.ceiling, estimate.hottest_c)
+        return estimate
+
+    def update(self, setpoint_c: float, estimate: Estimate, dt_s: float) -> Asked:
+        """Return what is asked for one step of `dt_s` seconds. Raises ValueError where an input is not finite."""
+        cascade = self._cascade_at(setpoint_c)
+        ambient = self.estimator.model.parameters.ambient_c
+        ahead = self.estimator.filter.modes_after_delay
+        most = self._most(ahead)
+        self.limited = self._leg is Leg.RIDE and most < 1.0
+        self._setpoint_c = setpoint_c
+        setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
+        self._leg = self._approach.next(ahead, setpoint_c - ambient)
+        self.estimator.settled = self._leg is Leg.LOOPS
+        if self._leg is Leg.RIDE:
+            cascade.reset()
+            return Asked(most, None)
+        hold_c = ambient + self._approach.hold_rise * (setpoint_c - ambient)
+        asked = cascade.update(
+            setpoint_c=setpoint_c,
+            paste_c=estimate.paste_c,
+            wall_c=estimate.wall_c,
+            wall_feed_c=hold_c,
+            flow=self.estimator.flow(),
+            dt_s=dt_s,
+            given_c=hold_c if self._leg is Leg.COAST else None,
+            most=most,
+        )
+        return Asked(asked.duty, asked.wall_c)
+
+    def rest(self) -> None:
+        """The relay is off by another's will: forget both integrals and start the way anew."""
+        self._setpoint_c = None
+        self.limited = False
+        if self._cascade is not None:
+            self._cascade.reset()
+
+    def due(self) -> Callable[[], Identified] | None:
+        """Return the identification that is due, if one is; it may run anywhere."""
+        return self.estimator.due()
+
+    def identified(self, found: Identified) -> None:
+        """Take identified parameters; before the first reading they are those of an earlier night."""
+        self.estimator.identified(found)
+
+    def _build(self) -> None:
+        import numpy as np
+
+        model = self.estimator.model
+        self._seen_change = self.estimator.changed
+        rim = model.rim_rows()
+        walls = np.eye(model.nodes)[[BASE, SIDE]]
+        self._governor = Governor(model, np.vstack([rim, walls]))
+        self._rims = len(rim)
+        self._approach = Approach(model, self._place, self._leg)
+        self._since_margin = _MARGIN_EVERY
+        if self._leg is not Leg.LOOPS:
+            self._cascade = None
+
+    def _lift(self, setpoint: float, coldest: float) -> float:
+        """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
+        if self._told.stirred:
+            return 0.0
+        lag = setpoint * self._approach.coldest_rise - coldest
+        return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
+
+    def _most(self, ahead: "Floats") -> float:
+        """Return the most duty that keeps paste and walls under their ceilings."""
+        import numpy as np
+
+        self._since_margin += 1
+        if self._since_margin >= _MARGIN_EVERY:
+            self._since_margin = 0
+            spread = SURE * self.estimator.filter.deviations(self._governor.rows)
+            margin = np.maximum(spread - TOLERATED_K, 0.0)
+            limits = np.full(len(self._governor.rows), self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K)
+            limits[: self._rims] = self._ceiling_c
+            self.margin_k = float(margin[: self._rims].max())
+            self._limits = limits - margin - self.estimator.model.parameters.ambient_c
+        return self._governor.most(ahead, self._limits, self.estimator.filter.load)
+
+    def _loop_ceiling_c(self, setpoint_c: float) -> float:
+        """Return the most that the loops ask of the wall, °C."""
+        most = self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
+        if self._told.stirred:  # paste that is kept moving has no edge that a hot wall could spoil
+            return most
+        given = self._settings.control.wall_ceiling_c
+        ceiling = self._settings.programme.every_part[1] - WALL_MARGIN_K if given is None else given
+        return min(max(ceiling, setpoint_c + 1.0), most)
+
+    def _cascade_at(self, setpoint_c: float) -> Cascade:
+        """Return the loops for this setpoint; a new setpoint starts them anew."""
+        if self._cascade is None or self._cascade_for != setpoint_c:
+            low = self._settings.programme.every_part[0]
+            control = self._settings.control
+            floor = low + FLOOR_MARGIN_K if control.wall_floor_c is None else control.wall_floor_c
+            ceiling = self._loop_ceiling_c(setpoint_c)
+            learnt = as_identified(self._told, self.estimator.model.parameters)
+            cycle_s = self._settings.warmer.cycle_s
+            outer, inner, self.margins = tuned(self.estimator.model, learnt, self._place, cycle_s)
+            self._cascade = Cascade(outer, inner, min(floor, setpoint_c - 1.0), ceiling)
+            self._cascade_for = setpoint_c
+        return self._cascade
+
+
+def as_identified(told: Told, found: Parameters) -> Told:
+    """Return what is told with the heat capacity and the lag that have been identified."""
+    capacity = found.heater_j_k + found.medium_j_k + found.vessel_j_k
+    link = found.heater_base_w_k + found.heater_medium_w_k
+    lag = (
+        found.heater_j_k / max(link, 1e-6)
+        if found.medium_j_k > 1.0
+        else found.heater_j_k / found.heater_base_w_k
+    )
+    return replace(told, wall_j_k=capacity, delay_s=found.delay_s + min(lag, 300.0))
