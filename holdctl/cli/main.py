@@ -1,6 +1,7 @@
 """The command group and the one place where errors become sentences and exit codes."""
 
 import io
+import os
 import sys
 from pathlib import Path
 
@@ -9,6 +10,10 @@ import click
 from holdctl import __version__
 from holdctl.cli import asking, looking, running, setting, tune
 from holdctl.errors import HoldctlError
+
+# The matrices are small: threads of the algebra library only wait for each other, and for the relay's loop.
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
 
 _EPILOG = """\b
 Examples:

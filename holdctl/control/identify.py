@@ -29,6 +29,7 @@ FAR = 5.0
 """Bounds of the fit, in spreads of what was believed before."""
 TOGETHER_S = 120.0
 """Errors of the model closer in time than this count as one."""
+_BLOCK = 32
 BEST_K, FIRST_K, WORST_K = 0.02, 0.1, 0.4
 """Least error allowed for, the one assumed before a fit has told, and the most, K."""
 
@@ -151,7 +152,6 @@ def simulate(
 ) -> "tuple[Floats, Floats]":
     """Return what the probes would read, °C [step, probe], and all nodes at the end, °C."""
     import numpy as np
-    from scipy.signal import lfilter
 
     dt, ambient = stretch.step_s, model.parameters.ambient_c
     decay = np.exp(-model.rates * dt)
@@ -160,11 +160,32 @@ def simulate(
     temps[: stretch.loose] += start_wall_k
     modes = model.begin(temps)
     duty = _delayed(stretch.duty, model.parameters.delay_s / dt)
-    path = np.empty((len(duty), model.modes))
-    for mode in range(model.modes):
-        path[:, mode] = lfilter([gain[mode]], [1.0, -decay[mode]], duty, zi=[decay[mode] * modes[mode]])[0]
+    path = _course(decay, gain, duty, modes)
     rows = np.array([model.row(sensor.place) for sensor in sensors]) @ model.shape
     return _lagged(path @ rows.T, sensors, dt) + ambient, model.shape @ path[-1] + ambient
+
+
+def _course(decay: "Floats", gain: "Floats", duty: "Floats", start: "Floats") -> "Floats":
+    """Return x[k+1] = decay x[k] + gain duty[k] for all modes from `start`: [step, mode].
+
+    In blocks: within one the answer is a triangular product, from one to the next only the state is carried.
+    """
+    import numpy as np
+
+    steps, modes = len(duty), len(decay)
+    blocks = -(-steps // _BLOCK)
+    padded = np.zeros(blocks * _BLOCK)
+    padded[:steps] = duty
+    powers = decay[:, None] ** np.arange(_BLOCK + 1)
+    lag = np.arange(_BLOCK)[:, None] - np.arange(_BLOCK)[None, :]
+    within = np.where(lag >= 0, powers[:, np.maximum(lag, 0)], 0.0) * gain[:, None, None]
+    answers = within @ padded.reshape(blocks, _BLOCK).T
+    path = np.empty((blocks, _BLOCK, modes))
+    for block in range(blocks):
+        path[block] = (answers[:, :, block] + powers[:, 1:] * start[:, None]).T
+        start = path[block, -1]
+    course: Floats = path.reshape(-1, modes)[:steps]
+    return course
 
 
 def _delayed(duty: "Floats", steps: float) -> "Floats":

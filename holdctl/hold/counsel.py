@@ -37,6 +37,7 @@ class Counsel:
     _said: set[str] = field(default_factory=set)
     _load: float = 0.0
     _margins: str = ""
+    _looked: int = -1
 
     def task(self, now_ms: int, progress: Progress) -> Callable[[], Forecast] | None:
         """Return the forecast that is due, to be made anywhere."""
@@ -113,8 +114,10 @@ class Counsel:
 
     def _changed(self) -> list[Notice]:
         learning = self.controller.estimator.learning
-        if "warmer-changed" in self._said or learning.seconds < _CHANGED_AFTER_S:
+        changed = self.controller.estimator.changed
+        if "warmer-changed" in self._said or changed == self._looked or learning.seconds < _CHANGED_AFTER_S:
             return []
+        self._looked = changed
         found = [
             (name, off)
             for name, off in learning.moved().items()
