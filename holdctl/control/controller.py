@@ -136,7 +136,7 @@ class Controller:
         self._setpoint_c = setpoint_c
         setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
         self._leg = self._approach.next(ahead, setpoint_c - ambient)
-        self.estimator.settled = self._leg is Leg.LOOPS
+        self.estimator.learning.settled = self._leg is Leg.LOOPS
         if self._leg is Leg.RIDE:
             cascade.reset()
             return Asked(most, None)

@@ -59,8 +59,6 @@ class Estimator:
         self._jumped = 0
         self._drift = 0.0
         self._waiting: Identified | None = None
-        self.settled = False
-        """True while the hold runs: what is identified then serves the next night; a new model would disturb."""
         self.stirs = 0
         """How often the paste has been found stirred."""
         self.changed = 0
@@ -129,7 +127,7 @@ class Estimator:
 
     def _ended_step(self, ended: bool) -> None:
         """At the end of a step of the stretch take over what has been identified."""
-        if not ended or self._waiting is None or (self.settled and self.learning.seconds > _EARLY_S):
+        if not ended or self._waiting is None or (self.learning.settled and self.learning.seconds > _EARLY_S):
             return
         found, self._waiting = self._waiting, None
         before, believed = self.filter.nodes, self.learning.belief

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     Floats = NDArray[Any]
 
 STEP_S = 10.0
-FIRST_S, GROWTH = 60.0, 1.3
-"""The first task is due after a minute, the next when the stretch is longer by this factor."""
+FIRST_S, GROWTH, SELDOM = 60.0, 1.35, 1.8
+"""The first task is due after a minute, the next when the stretch is longer by the first factor, in the hold by the
+second: what is learnt then serves the next night only."""
 MOST_COMPARED = 400
 """Readings of a stretch that are compared at most, evenly spread."""
 LONGEST_S = 12 * 3600.0
@@ -61,6 +62,8 @@ class Learning:
         """Models half a standard deviation away in the main directions that the parameters leave open."""
         self.main: Floats | None = None
         """What each makes of the nodes by now, K: [node, model]."""
+        self.settled = False
+        """True while the hold runs."""
         self.paused = False
         """True while the baker is at work in the paste: nothing fits then."""
         self._stored: Stored | None = None
@@ -123,7 +126,7 @@ class Learning:
         """Return the task that is due, once; it is pure and may run anywhere."""
         if not self.open or self.paused or self.seconds < self._due_s:
             return None
-        self._due_s = max(self.seconds * GROWTH, self.seconds + FIRST_S)
+        self._due_s = max(self.seconds * (SELDOM if self.settled else GROWTH), self.seconds + FIRST_S)
         told, layout, prior, sensors = self.told, self.layout, self.prior, self.sensors
         start, stretch, error_k, upto = self.belief, self.stretch(), self.error_k, round(1000 * self.seconds)
 

@@ -145,7 +145,7 @@ class Counsel:
             if abs(self._load) < _LOAD_DUTY / 2:
                 self._said.discard("heat-balance")
             return []
-        if "heat-balance" in self._said or not self.controller.estimator.settled:
+        if "heat-balance" in self._said or not self.controller.estimator.learning.settled:
             return []
         self._said.add("heat-balance")
         watts = abs(self._load) * self.controller.power_w

@@ -7,7 +7,7 @@ from holdctl.settings import Place
 from holdsim.bench.identify import fit_sopdt, relay_test
 from holdsim.bench.ours import Ours
 from holdsim.bench.peers import Controller, OnOff, Simc, SimplePid, Ultimate
-from holdsim.bench.suites import PLACES, Case
+from holdsim.bench.suites import PLACES, ROOM_C, Case
 
 PEER_PLACE = Place.MID
 CHANNEL = PLACES.index(PEER_PLACE)
@@ -63,6 +63,20 @@ def _ours(*places: Place) -> Callable[[Case, Bag], Controller]:
     return make
 
 
+def _ours_again(*places: Place) -> Callable[[Case, Bag], Controller]:
+    """The same warmer for the second time: what the first night, to its end, has taught."""
+
+    def make(case: Case, bag: Bag) -> Controller:
+        del bag
+        first, plant = Ours(case.settings(places)), case.build(ROOM_C)
+        for _ in range(FIRST_NIGHT_S):
+            plant.step(first.step(plant.readings()))
+        return Ours(case.settings(places), first.identified)
+
+    return make
+
+
+FIRST_NIGHT_S = 5 * 3600
 _UNSTIRRED = ("unstirred", "nonlinear")
 
 FIELD = (
@@ -76,6 +90,7 @@ FIELD = (
     Entry("ours-mid", Place.MID, 1.5, _ours(Place.MID)),
     Entry("ours-edge", Place.EDGE, 1.5, _ours(Place.EDGE), _UNSTIRRED),
     Entry("ours-two", Place.MID, 0.5, _ours(Place.MID, Place.WALL)),
+    Entry("again-two", Place.MID, 0.5, _ours_again(Place.MID, Place.WALL), _UNSTIRRED),
 )
 """Slack over the ceiling: 0.5 K with two probes, 1.5 K with one."""
 

@@ -44,8 +44,37 @@ def _goals(rows: list[Row]) -> Iterable[tuple[str, str, Measured]]:
         yield f"from 74 °C, {name}", "≤ 1.10 × limit", _ratios(hot, None, None, worst=1.10)
     for name in ("ours-two", "ours-mid"):
         yield from _recovering(_of(cold, ("two-node", *UNSTIRRED), name), name)
-    yield "second night on the same warmer", "p95 ≤ 1.05 (two probes)", ("not measured", None, 0)
+    yield from _again(cold)
+    yield from _foretelling(cold)
     yield from _computing(rows)
+
+
+def _again(rows: list[Row]) -> Iterable[tuple[str, str, Measured]]:
+    """The second night; its first one, on the same plant and seed, is `ours-two`."""
+    again = _of(rows, UNSTIRRED, "again-two")
+    yield "second night, two probes: come-up ÷ limit", "p95 ≤ 1.05", _ratios(again, None, 1.05)
+    first = {(r.suite, r.number): r.score.ratio for r in _of(rows, UNSTIRRED, "ours-two")}
+    pairs = [
+        (r.score.ratio, before)
+        for r in _limited(again)
+        if (before := first.get((r.suite, r.number))) is not None and r.score.ratio is not None
+    ]
+    better = [now <= before + 0.002 for now, before in pairs]
+    text = f"{sum(better)} of {len(better)} no slower than the first" if better else "–"
+    yield (
+        "second night against the first",
+        "at least as good",
+        (text, all(better) if better else None, len(better)),
+    )
+
+
+def _foretelling(rows: list[Row]) -> Iterable[tuple[str, str, Measured]]:
+    for name in ("ours-two", "ours-mid", "ours-core"):
+        said = [one for r in _of(rows, UNSTIRRED, name) for one in r.foretold]
+        errors = [abs(one["error_s"]) / one["left_s"] for one in said if one["error_s"] is not None]
+        held = 100.0 * float(np.mean([one["held"] for one in said])) if said else 0.0
+        text = f"median {100 * float(np.median(errors)):.0f} % of what was left; range held for {held:.0f} %"
+        yield f"forecast on the way, {name}", "no goal", (text if errors else "–", None, len(said))
 
 
 def _unstirred(

@@ -9,7 +9,8 @@ from holdctl.settings import Place
 from holdsim.bench.disturb import disturbed, limit_from
 from holdsim.bench.field import FIELD, Bag, Entry
 from holdsim.bench.limit import Limit, goal_for
-from holdsim.bench.score import Score, Yardstick, score
+from holdsim.bench.ours import Foretold
+from holdsim.bench.score import BAND_K, Score, Yardstick, first_for_good, score
 from holdsim.bench.suites import SETPOINT_C, START_C, Case, draw
 from holdsim.bench.trace import Trace, night
 
@@ -50,6 +51,8 @@ class Row:
     """What the night took of the processor, s."""
     step_ms: float = 0.0
     recoveries: tuple[dict[str, Any], ...] = ()
+    foretold: tuple[dict[str, Any], ...] = ()
+    """Forecasts made before every part was in the programme's range: when, error, length left (s), and if it held."""
 
     def plain(self) -> dict[str, Any]:
         """Return it for JSON."""
@@ -154,8 +157,26 @@ def _one(task: Task, case: Case, entry: Entry, bag: Bag, yard: Yardstick) -> tup
         spent,
         1000.0 * spent / seconds,
         after,
+        tuple(_foretold(case, entry, trace, getattr(controller, "foretold", []))),
     )
     return row, trace
+
+
+def _foretold(case: Case, entry: Entry, trace: Trace, said: list[Foretold]) -> Iterator[dict[str, Any]]:
+    """Yield forecasts beside what came: the time from which every part was in the programme's range for good."""
+    low, high = case.settings((entry.place,)).programme.every_part
+    came = first_for_good(trace.time_s, (trace.coldest_c >= low) & (trace.hottest_c <= high + BAND_K))
+    for one in said:
+        left = None if came is None else came - one.at_s
+        if left is None or left < 300.0:
+            continue
+        band = one.band_s
+        yield {
+            "at_s": one.at_s,
+            "left_s": left,
+            "error_s": None if band is None else band[1] - left,
+            "held": band is not None and band[0] - 60.0 <= left <= band[2] + 60.0,
+        }
 
 
 def tasks(
