@@ -89,6 +89,22 @@ class Approach:
         free = self._states @ start - setpoint * self._rest
         return max(swing, float((setpoint + self._later @ free).max()))
 
+    def may_fall(self, modes: "Floats", setpoint: float) -> bool:
+        """Whether a place well above its setpoint may go on without heat: warmed later, it would still not fall under it.
+
+        The wall is given the time that full power needs to bring it back to its holding temperature.
+        """
+        import numpy as np
+
+        if float(self._place @ modes) - setpoint <= NEAR_K:
+            return False
+        model = self._model
+        missing = max(0.0, self.hold_rise * setpoint - float(self._wall @ modes))
+        lead_s = missing * float(model.mass[:4].sum()) / model.geometry.power_w
+        later = modes * np.exp(-model.rates * min(lead_s, _FALL_S))
+        free = self._states @ later - setpoint * self._rest
+        return setpoint + float((self._later @ free).min()) >= setpoint - AIM_K
+
     def _decide(self, modes: "Floats", setpoint: float, below: float) -> Leg:
         if below <= NEAR_K:
             return Leg.LOOPS

@@ -32,6 +32,8 @@ WALL_BELOW_LIMIT_K = 5.0
 """The wall is never asked for more than this below its high limit."""
 FLOOR_MARGIN_K = 1.0
 """The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
+STIRRED_FALL_K = 30.0
+"""How far under the setpoint the wall of a paste that is kept moving may be let fall."""
 SURE, TOLERATED_K = 2.0, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
 sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
@@ -102,7 +104,7 @@ class Controller:
             high_c=high,
             ceiling_c=self._ceiling_c,
             wall_c=self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K,
-            floor_c=low + FLOOR_MARGIN_K,
+            floor_c=self._floor_c(self._setpoint_c),
             loop_c=self._loop_ceiling_c(self._setpoint_c),
             margin_k=self.margin_k / 2,  # it shrinks on the way
         )
@@ -148,7 +150,7 @@ class Controller:
             wall_feed_c=hold_c,
             flow=self.estimator.flow(),
             dt_s=dt_s,
-            given_c=hold_c if self._leg is Leg.COAST else None,
+            given_c=self._given(ahead, setpoint_c, hold_c),
             most=most,
         )
         return Asked(asked.duty, asked.wall_c)
@@ -181,6 +183,21 @@ class Controller:
         self._since_margin = _MARGIN_EVERY
         if self._leg is not Leg.LOOPS:
             self._cascade = None
+
+    def _given(self, ahead: "Floats", setpoint_c: float, hold_c: float) -> float | None:
+        """Return what is asked of the wall whatever the outer loop says, °C; None: the outer loop decides."""
+        if self._leg is Leg.COAST:
+            return hold_c
+        falls = self._approach.may_fall(ahead, setpoint_c - self.estimator.model.parameters.ambient_c)
+        return self._floor_c(setpoint_c) if falls else None
+
+    def _floor_c(self, setpoint_c: float) -> float:
+        """Return the least that the loops ask of the wall, °C."""
+        if self._told.stirred:  # no part of it is colder than the rest
+            return setpoint_c - STIRRED_FALL_K
+        given = self._settings.control.wall_floor_c
+        floor = self._settings.programme.every_part[0] + FLOOR_MARGIN_K if given is None else given
+        return min(floor, setpoint_c - 1.0)
 
     def _lift(self, setpoint: float, coldest: float) -> float:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
@@ -216,14 +233,11 @@ class Controller:
     def _cascade_at(self, setpoint_c: float) -> Cascade:
         """Return the loops for this setpoint; a new setpoint starts them anew."""
         if self._cascade is None or self._cascade_for != setpoint_c:
-            low = self._settings.programme.every_part[0]
-            control = self._settings.control
-            floor = low + FLOOR_MARGIN_K if control.wall_floor_c is None else control.wall_floor_c
             ceiling = self._loop_ceiling_c(setpoint_c)
             learnt = as_identified(self._told, self.estimator.model.parameters)
             cycle_s = self._settings.warmer.cycle_s
             outer, inner, self.margins = tuned(self.estimator.model, learnt, self._place, cycle_s)
-            self._cascade = Cascade(outer, inner, min(floor, setpoint_c - 1.0), ceiling)
+            self._cascade = Cascade(outer, inner, self._floor_c(setpoint_c), ceiling)
             self._cascade_for = setpoint_c
         return self._cascade
 

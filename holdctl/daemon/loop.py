@@ -126,6 +126,8 @@ class Daemon:
 
         A simulated night has its own time and waits: it would not be the same night twice otherwise.
         """
+        if self._hold.state is not State.RUNNING:
+            return
         if self._thought is None:
             task = self._hold.due() or self._hold.foretell(self.watch.now())
             if task is None:

@@ -29,18 +29,23 @@ def _errors(rows, name):
 
 
 def test_without_a_wall_probe_the_wall_comes_from_the_model():
-    """The second hour from 66 °C, identified on the way; bounds a tenth over what was measured."""
+    """The second hour from 66 °C, identified on the way. Bounds a fifth over what was measured."""
     for name in ("jacket", "mat-box", "small-pot"):
         both = settings_of(name)
         alone = msgspec.structs.replace(both, probe=both.probe[:1])
         night = Loop(Hold(alone), PRESETS[name].build(seed=1, start_c=66.0))
         night.run(2 * HOUR)
-        figures = {key: _errors(night.last(1), key) for key in ("wall_c", "coldest_c", "hottest_c", "mean_c")}
-        print(name, {key: (round(min(v), 2), round(max(v), 2)) for key, v in figures.items()})
-        assert all(abs(error) <= 2.1 for error in figures["wall_c"])
-        assert all(-1.5 <= error <= 0.5 for error in figures["coldest_c"])
-        assert all(abs(error) <= 1.6 for error in figures["hottest_c"])
-        assert all(abs(error) <= 0.6 for error in figures["mean_c"])
+        keys = ("wall", "coldest", "hottest", "mean")
+        figures = {key: _errors(night.last(1), f"{key}_c") for key in keys}
+        told = {key: [getattr(row.decision.estimate, f"{key}_sd_k") for row in night.last(1)] for key in keys}
+        held = {k: np.mean(np.abs(figures[k]) <= 2 * np.array(told[k]) + 0.1) for k in keys}
+        print(
+            name,
+            {k: (round(min(v), 2), round(max(v), 2), f"{100 * held[k]:.0f} %") for k, v in figures.items()},
+        )
+        worst = {"wall": 3.2, "coldest": 1.4, "hottest": 1.8, "mean": 0.65}
+        assert all(max(map(abs, figures[key])) <= worst[key] for key in keys)
+        assert all(held[key] >= 0.8 for key in ("wall", "coldest", "hottest"))
 
 
 @pytest.mark.parametrize("name", ["jacket", "lamp-box", "mat-box", "small-pot"])
