@@ -90,7 +90,7 @@ class Approach:
         return max(swing, float((setpoint + self._later @ free).max()))
 
     def may_fall(self, modes: "Floats", setpoint: float) -> bool:
-        """Whether a place well above its setpoint may go on without heat: warmed later, it would still not fall under it.
+        """Whether a place well above its setpoint may go on without heat: warmed later, it still does not undershoot.
 
         The wall is given the time that full power needs to bring it back to its holding temperature.
         """

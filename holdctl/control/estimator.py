@@ -89,6 +89,12 @@ class Estimator:
 
         Before the first reading they are an earlier night's, and what is believed at its start.
         """
+        try:
+            belief = from_event(found)
+        except ValueError:
+            return  # a damaged record or a fit gone wild: the model stays as it is
+        if set(belief.names) != set(self.learning.prior.names) and self.filter.started:
+            return
         if not self.filter.started:
             self._known = found
         elif found.rms_k <= BAD_K:

@@ -9,7 +9,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.identify import BEST_K, FIRST_K, START, WORST_K, Belief, Stretch, identify, simulate
+from holdctl.control.identify import (
+    BEST_K,
+    FIRST_K,
+    LINEAR,
+    START,
+    WORST_K,
+    Belief,
+    Stretch,
+    identify,
+    simulate,
+)
 from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, MEDIUM, PASTE, Layout, Parameters, ThermalModel
 from holdctl.control.told import Told
@@ -29,6 +39,7 @@ MOST_COMPARED = 400
 """Readings of a stretch that are compared at most, evenly spread."""
 LONGEST_S = 12 * 3600.0
 _TOO_SHORT_S = 300.0
+_ROUNDING = 1e-9
 WIDER, _AGAIN_K = 1.3, 1.5
 """From one stretch to the next beliefs get wider by this factor; the walls' start is known so well, K."""
 BAD_K = 0.5
@@ -197,7 +208,7 @@ def as_event(belief: Belief, rms_k: float, upto_ms: int) -> Identified:
 
 
 def from_event(found: Identified) -> Belief:
-    """Return the belief that an event carries. Raises ValueError where a parameter is missing."""
+    """Return the belief that an event carries. Raises ValueError where it is none: not there, not finite, negative."""
     import numpy as np
 
     values = dict(found.parameters)
@@ -205,8 +216,21 @@ def from_event(found: Identified) -> Belief:
     missing = set(Parameters.__dataclass_fields__) - set(values)
     if missing:
         raise ValueError(f"identified parameters lack {', '.join(sorted(missing))}")
-    wanted = {name: values[name] for name in Parameters.__dataclass_fields__}
-    return Belief(Parameters(**wanted), start, found.names, np.array(found.covariance))
+    wanted = {name: float(values[name]) for name in Parameters.__dataclass_fields__}
+    covariance = np.array(found.covariance, dtype=float)
+    size = len(found.names)
+    if (
+        covariance.shape != (size, size)
+        or not np.isfinite([*wanted.values(), start, *covariance.ravel()]).all()
+    ):
+        raise ValueError("identified parameters are not finite numbers with a square covariance")
+    if not set(found.names) <= {*wanted, START}:
+        raise ValueError("identified parameters have names that no model has")
+    if any(value <= 0.0 for name, value in wanted.items() if name not in LINEAR and name != "film_w_m2k"):
+        raise ValueError("identified parameters are not positive")
+    if size == 0 or np.linalg.eigvalsh((covariance + covariance.T) / 2).min() < -_ROUNDING:
+        raise ValueError("the covariance of identified parameters is none")
+    return Belief(Parameters(**wanted), start, found.names, covariance)
 
 
 def second_night(stored: Belief, fresh: Belief, widen: "dict[str, float]") -> Belief:

@@ -7,6 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from holdctl.control import told as told_of
+from holdctl.control.controller import WALL_BELOW_LIMIT_K
+from holdctl.control.learning import as_event
+from holdctl.control.prior import prior
 from holdctl.events import (
     Decision,
     Event,
@@ -64,7 +68,18 @@ SUBJECTS = st.sampled_from(
 KINDS = st.sampled_from(
     [kind for kind in RequestKind if kind is not RequestKind.STOP] * 4 + [RequestKind.STOP]
 )
+_LEARNT = as_event(prior(told_of(SETTINGS[0]), 20.0)[0], 0.05, 60_000)
+ANY = st.floats(allow_nan=True, allow_infinity=True) | st.floats(1e-3, 1e5)
+IDENTIFIED = st.builds(
+    lambda name, value, rms_k: msgspec.structs.replace(
+        _LEARNT, parameters={**_LEARNT.parameters, name: value}, rms_k=rms_k
+    ),
+    name=st.sampled_from(sorted(_LEARNT.parameters)),
+    value=ANY,
+    rms_k=st.floats(0.0, 1.0),
+)
 EVENTS: st.SearchStrategy[Event] = st.one_of(
+    IDENTIFIED,
     READINGS,
     READINGS,
     READINGS,
@@ -115,6 +130,8 @@ class Watch:
         self._states(decision)
         self._credit(now, decision)
         assert 0.0 <= decision.duty <= 1.0
+        ceiling = self.hold.settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
+        assert decision.wall_setpoint_c is None or decision.wall_setpoint_c <= ceiling
 
     def _lease(self, event: Event, decision: Decision) -> None:
         lease = decision.lease_ms

@@ -1,0 +1,105 @@
+"""What the hold tells from its control: forecasts, advice, a stir's gain, a second probe."""
+
+import msgspec
+import pytest
+
+from holdctl.control.learning import as_event
+from holdctl.events import Forecast, Identified, NoticeKind
+from holdctl.hold import Hold
+from holdctl.settings import Place, Probe
+from holdsim import PRESETS
+from tests.closed_loop import Loop, instant, loop
+from tests.closed_loop import told as settings_of
+
+MIN = 60_000
+
+
+def _forecast(minutes: int, stir_min: int = 0) -> Forecast:
+    return Forecast((minutes * MIN,) * 3, None, 40.0, 70.0, stir_min * MIN, 9.0)
+
+
+def _hold() -> Hold:
+    return Loop(Hold(settings_of("jacket")), PRESETS["jacket"].build(seed=1, start_c=30.0)).run(180).hold
+
+
+def test_a_forecast_is_due_and_says_what_it_foretells():
+    hold = _hold()
+    task = hold.foretell(instant(180_000))
+    assert task is not None
+    assert hold.foretell(instant(181_000)) is None
+    told = hold.foretold(task(), instant(182_000))
+    assert told[0].kind is NoticeKind.FORECAST
+    assert set(told[0].detail) == {f.name for f in msgspec.structs.fields(Forecast)}
+
+
+def test_a_stir_is_advised_once_in_twenty_minutes():
+    hold = _hold()
+    names = []
+    for minute in range(0, 41, 4):
+        names += [n.name for n in hold.foretold(_forecast(90, 25), instant(minute * MIN))]
+    assert names.count("forecast") == 11
+    assert names.count("stir-now") == 3
+
+
+def test_after_a_stir_the_next_forecast_tells_what_it_brought():
+    hold = _hold()
+    hold.foretold(_forecast(90), instant(10 * MIN))
+    hold.controller.estimator.stirs += 1
+    seen = hold.counsel.look(12 * MIN, 0.5, 1.0)
+    assert "stir-seen" in [n.name for n in seen]
+    told = {n.name: n for n in hold.foretold(_forecast(60), instant(14 * MIN))}
+    assert told["stirred"].detail == {"gain_ms": 26 * MIN}
+    assert "26 min" in told["stirred"].text
+    assert "stirred" not in [n.name for n in hold.foretold(_forecast(58), instant(18 * MIN))]
+
+
+def test_with_one_probe_in_the_core_power_is_held_back_and_a_second_probe_is_advised():
+    settings = settings_of("mat-box")
+    core = (Probe(channel=1, place=Place.CORE, error_k=0.5),)
+    night = Loop(
+        Hold(msgspec.structs.replace(settings, probe=core)), PRESETS["mat-box"].build(seed=1, start_c=20.0)
+    )
+    night.run(2400)
+    told = [n for n in night.notices if n.name == "second-probe"]
+    assert len(told) == 1
+    assert "second probe on the heated wall" in told[0].text
+    assert max(row.truth.hottest_c for row in night.rows) <= 71.0
+
+
+def test_the_margins_of_the_loops_are_kept_for_the_record():
+    night = loop("jacket", start_c=65.0).run(60)
+    notices = [n for n in night.notices if n.name == "loop-margins"]
+    assert notices
+    assert all(n.detail[f"{which}_ms"] <= 1.7 for n in notices for which in ("inner", "outer"))
+
+
+ODD = (float("nan"), float("inf"), -1.0, 0.0)
+PLACES = [
+    (where, odd)
+    for where in ("heater_j_k", "loss_w_k", "ambient_c", "covariance")
+    for odd in (ODD[:2] if where == "ambient_c" else ODD)  # a room may be at 0 or -1 °C
+]
+
+
+@pytest.mark.parametrize(("where", "odd"), PLACES)
+def test_parameters_that_are_none_change_nothing(odd, where):
+    """A damaged record or a fit gone wild must not reach the model."""
+    one = _hold()
+    learning = one.controller.estimator.learning
+    good = as_event(learning.belief, 0.05, 1000)
+    if where == "covariance":
+        rows = [list(row) for row in good.covariance]
+        rows[0][0] = odd if odd != 0.0 else -2.0
+        bad = msgspec.structs.replace(good, covariance=tuple(map(tuple, rows)))
+    else:
+        bad = msgspec.structs.replace(good, parameters={**good.parameters, where: odd})
+    assert isinstance(bad, Identified)
+    for wrong in (
+        bad,
+        msgspec.structs.replace(good, names=("nothing",)),
+        msgspec.structs.replace(good, names=()),
+    ):
+        one.step(wrong, instant(181_000))
+        assert one.controller.estimator._waiting is None
+    one.step(good, instant(182_000))
+    assert one.controller.estimator._waiting == good
