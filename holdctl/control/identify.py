@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, Layout, Parameters, ThermalModel
 from holdctl.control.told import Told
+from holdctl.settings import Place
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,8 @@ LINEAR = {"lid_share": (0.0, 1.0), "ambient_c": (-20.0, 50.0), START: (-80.0, 60
 FAR = 5.0
 """Bounds of the fit, in spreads of what was believed before."""
 TOGETHER_S = 120.0
-"""Errors of the model closer in time than this count as one."""
+TOGETHER_IN_PASTE_S = {Place.CORE: 2400.0, Place.MID: 400.0, Place.EDGE: 120.0}
+"""Errors of the model closer in time than this count as one: the deeper in a conducting paste, the slower they are."""
 _BLOCK = 32
 BEST_K, FIRST_K, WORST_K = 0.02, 0.1, 0.4
 """Least error allowed for, the one assumed before a fit has told, and the most, K."""
@@ -112,7 +114,12 @@ def identify(
     root = np.linalg.cholesky(before.covariance)
     scale = np.sqrt(np.diag(before.covariance))
     low, high = _bounds(before, scale)
-    weight = 1.0 / (error_k * math.sqrt(max(1.0, TOGETHER_S / stretch.step_s / stretch.every)))
+    apart_s = stretch.step_s * stretch.every
+    together = [
+        TOGETHER_S if told.stirred else TOGETHER_IN_PASTE_S.get(sensor.place, TOGETHER_S)
+        for sensor in sensors
+    ]
+    weight = 1.0 / (error_k * np.sqrt(np.maximum(1.0, np.array(together) / apart_s)))
     compared = slice(stretch.every - 1, None, stretch.every)
     seen = stretch.readings_c[compared]
 
@@ -124,7 +131,9 @@ def identify(
         parameters, wall = before.moved(x)
         simulated = simulate(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
         wrong = simulated[compared] - seen
-        return np.concatenate([np.nan_to_num(wrong).ravel() * weight, solve_triangular(root, x, lower=True)])
+        return np.concatenate(
+            [(np.nan_to_num(wrong) * weight).ravel(), solve_triangular(root, x, lower=True)]
+        )
 
     def jacobian(x: "Floats") -> "Floats":
         now = residuals(x)
@@ -142,7 +151,7 @@ def identify(
     information = found.jac.T @ found.jac
     parameters, wall = before.moved(found.x)
     after = Belief(parameters, wall, before.names, np.linalg.inv(information))
-    wrong = residuals(found.x)[: -len(scale)] / weight
+    wrong = residuals(found.x)[: -len(scale)].reshape(seen.shape) / weight
     there = np.isfinite(seen).sum()
     return after, math.sqrt(float((wrong**2).sum()) / max(1, int(there)))
 
