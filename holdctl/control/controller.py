@@ -38,7 +38,9 @@ SURE, TOLERATED_K = 2.0, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
 sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
 LIFT_K, LAG_K = 0.3, 0.4
-"""While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K`."""
+"""While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K` …"""
+LIFT_S = 3_600.0
+"""… for an hour after the way up at most: an estimate may be wrong for good."""
 _MARGIN_EVERY = 15
 
 
@@ -63,6 +65,7 @@ class Controller:
         self._ceiling_c: float | None = None
         self._leg = Leg.LOOPS
         self._setpoint_c: float | None = None
+        self._since_way_s = LIFT_S + 1.0
         self.margin_k = 0.0
         """How far under its ceiling the hottest paste is kept for what is not known, K."""
         self.limited = False
@@ -136,6 +139,7 @@ class Controller:
         most = self._most(ahead)
         self.limited = self._leg is Leg.RIDE and most < 1.0
         self._setpoint_c = setpoint_c
+        self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
         setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
         self._leg = self._approach.next(ahead, setpoint_c - ambient)
         self.estimator.learning.settled = self._leg is Leg.LOOPS
@@ -201,7 +205,7 @@ class Controller:
 
     def _lift(self, setpoint: float, coldest: float) -> float:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
-        if self._told.stirred:
+        if self._told.stirred or self._since_way_s > LIFT_S:
             return 0.0
         lag = setpoint * self._approach.coldest_rise - coldest
         return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
