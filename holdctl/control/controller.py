@@ -37,6 +37,8 @@ STIRRED_FALL_K = 30.0
 SURE, TOLERATED_K = 2.0, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
 sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
+HOLD_ROOM_K = 0.7
+"""Over its steady temperature in the hold every part may always be heated by so much."""
 LIFT_K, LAG_K = 0.3, 0.4
 """While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K` …"""
 LIFT_S = 3_600.0
@@ -136,7 +138,7 @@ class Controller:
         cascade = self._cascade_at(setpoint_c)
         ambient = self.estimator.model.parameters.ambient_c
         ahead = self.estimator.filter.modes_after_delay
-        most = self._most(ahead)
+        most = self._most(ahead, setpoint_c)
         self.limited = self._leg is Leg.RIDE and most < 1.0
         self._setpoint_c = setpoint_c
         self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
@@ -181,7 +183,9 @@ class Controller:
         self._seen_change = self.estimator.changed
         rim = model.rim_rows()
         walls = np.eye(model.nodes)[[BASE, SIDE]]
-        self._governor = Governor(model, np.vstack([rim, walls]))
+        rows = np.vstack([rim, walls])
+        self._governor = Governor(model, rows)
+        self._needed = rows @ model.holding(self._place)
         self._rims = len(rim)
         self._approach = Approach(model, self._place, self._leg)
         self._since_margin = _MARGIN_EVERY
@@ -210,7 +214,7 @@ class Controller:
         lag = setpoint * self._approach.coldest_rise - coldest
         return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
 
-    def _most(self, ahead: "Floats") -> float:
+    def _most(self, ahead: "Floats", setpoint_c: float) -> float:
         """Return the most duty that keeps paste and walls under their ceilings."""
         import numpy as np
 
@@ -222,7 +226,10 @@ class Controller:
             limits = np.full(len(self._governor.rows), self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K)
             limits[: self._rims] = self._ceiling_c
             self.margin_k = float(margin[: self._rims].max())
-            self._limits = limits - margin - self.estimator.model.parameters.ambient_c
+            ambient = self.estimator.model.parameters.ambient_c
+            # However little is known, what the hold itself needs is allowed: else it would never be reached.
+            needed = (setpoint_c - ambient) * self._needed + HOLD_ROOM_K
+            self._limits = np.minimum(limits - ambient, np.maximum(limits - margin - ambient, needed))
         return self._governor.most(ahead, self._limits, self.estimator.filter.load)
 
     def _loop_ceiling_c(self, setpoint_c: float) -> float:
