@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import IO, Any
 
+from holdctl.errors import HoldctlError
 from holdctl.record.files import TRUTH_COLUMNS, truth_file, truth_head
 from holdctl.record.query import Record
 
@@ -24,7 +25,10 @@ class TruthLog:
         if self._file is None:
             if not self._node.obeyed:
                 return
-            self._file = self._begin()
+            try:
+                self._file = self._begin()
+            except HoldctlError:  # the record has no hold yet
+                return
         if second % EVERY_S == 0:
             true = self._node.plant.truth()
             values = (true.coldest_c, true.hottest_c, true.mean_c, true.wall_c)

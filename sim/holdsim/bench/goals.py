@@ -73,8 +73,9 @@ def _foretelling(rows: list[Row]) -> Iterable[tuple[str, str, Measured]]:
         said = [one for r in _of(rows, UNSTIRRED, name) for one in r.foretold]
         errors = [abs(one["error_s"]) / one["left_s"] for one in said if one["error_s"] is not None]
         held = 100.0 * float(np.mean([one["held"] for one in said])) if said else 0.0
-        text = f"median {100 * float(np.median(errors)):.0f} % of what was left; range held for {held:.0f} %"
-        yield f"forecast on the way, {name}", "no goal", (text if errors else "–", None, len(said))
+        off = f"{100 * float(np.median(errors)):.0f} %" if errors else "–"
+        text = f"median off by {off} of what was left; range held for {held:.0f} %"
+        yield f"forecast on the way, {name}", "no goal", (text if said else "–", None, len(said))
 
 
 def _unstirred(
