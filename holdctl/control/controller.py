@@ -143,12 +143,13 @@ class Controller:
         self._setpoint_c = setpoint_c
         self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
         setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
-        self._leg = self._approach.next(ahead, setpoint_c - ambient)
+        aim = (setpoint_c - ambient) * self._aim_share
+        self._leg = self._approach.next(ahead, aim)
         self.estimator.learning.settled = self._leg is Leg.LOOPS
         if self._leg is Leg.RIDE:
             cascade.reset()
             return Asked(most, None)
-        hold_c = ambient + self._approach.hold_rise * (setpoint_c - ambient)
+        hold_c = ambient + self._approach.hold_rise * aim
         asked = cascade.update(
             setpoint_c=setpoint_c,
             paste_c=estimate.paste_c,
@@ -187,7 +188,10 @@ class Controller:
         self._governor = Governor(model, rows)
         self._needed = rows @ model.holding(self._place)
         self._rims = len(rim)
-        self._approach = Approach(model, self._place, self._leg)
+        # At the edge the setpoint is there long before the paste is: the way up goes by the middle of it.
+        aim = Place.MID if self._place is Place.EDGE else self._place
+        self._aim_share = float(model.row(aim) @ model.holding(self._place))
+        self._approach = Approach(model, aim, self._leg)
         self._since_margin = _MARGIN_EVERY
         if self._leg is not Leg.LOOPS:
             self._cascade = None
@@ -196,7 +200,8 @@ class Controller:
         """Return what is asked of the wall whatever the outer loop says, °C; None: the outer loop decides."""
         if self._leg is Leg.COAST:
             return hold_c
-        falls = self._approach.may_fall(ahead, setpoint_c - self.estimator.model.parameters.ambient_c)
+        aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
+        falls = self._approach.may_fall(ahead, aim)
         return self._floor_c(setpoint_c) if falls else None
 
     def _floor_c(self, setpoint_c: float) -> float:
@@ -211,7 +216,7 @@ class Controller:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
         if self._told.stirred or self._since_way_s > LIFT_S:
             return 0.0
-        lag = setpoint * self._approach.coldest_rise - coldest
+        lag = setpoint * self._aim_share * self._approach.coldest_rise - coldest
         return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
 
     def _most(self, ahead: "Floats", setpoint_c: float) -> float:

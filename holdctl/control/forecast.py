@@ -114,7 +114,9 @@ def run_ahead(
     limits = np.full(len(governor.rows), wish.wall_c)
     limits[: len(rim)] = wish.ceiling_c - wish.margin_k
     limits -= ambient
-    approach = Approach(model, wish.place)
+    aim = Place.MID if wish.place is Place.EDGE else wish.place
+    approach = Approach(model, aim)
+    share = float(model.row(aim) @ model.holding(wish.place))
     gain_k, free = model.wall_at_rest()
     place = model.row(wish.place) @ model.shape
     cells = np.vstack([model.shape[PASTE:], rim @ model.shape])
@@ -141,10 +143,10 @@ def run_ahead(
         else:
             since = None
         most = governor.most(x, limits, load)
-        if approach.decide(x, setpoint) is Leg.RIDE:
+        if approach.decide(x, setpoint * share) is Leg.RIDE:
             duty = most
         else:
-            wall = approach.hold_rise * setpoint
+            wall = approach.hold_rise * setpoint * share
             if approach.leg is Leg.LOOPS:
                 asked = wall + _GAIN * (setpoint - float(place @ x)) + ambient
                 wall = min(max(asked, wish.floor_c), wish.loop_c) - ambient
