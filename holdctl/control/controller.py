@@ -38,7 +38,8 @@ SURE, TOLERATED_K = 2.0, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
 sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
 HOLD_ROOM_K = 0.7
-"""Over its steady temperature in the hold every part may always be heated by so much."""
+"""Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
+NEAR_HOLD_K = 5.0
 LIFT_K, LAG_K = 0.3, 0.4
 """While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K` …"""
 LIFT_S = 3_600.0
@@ -138,7 +139,8 @@ class Controller:
         cascade = self._cascade_at(setpoint_c)
         ambient = self.estimator.model.parameters.ambient_c
         ahead = self.estimator.filter.modes_after_delay
-        most = self._most(ahead, setpoint_c)
+        near = setpoint_c - estimate.paste_c <= NEAR_HOLD_K
+        most = self._most(ahead, setpoint_c if near else None)
         self.limited = self._leg is Leg.RIDE and most < 1.0
         self._setpoint_c = setpoint_c
         self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
@@ -219,8 +221,8 @@ class Controller:
         lag = setpoint * self._aim_share * self._approach.coldest_rise - coldest
         return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
 
-    def _most(self, ahead: "Floats", setpoint_c: float) -> float:
-        """Return the most duty that keeps paste and walls under their ceilings."""
+    def _most(self, ahead: "Floats", hold_c: float | None) -> float:
+        """Return the most duty that keeps paste and walls under their ceilings; `hold_c` is a setpoint that is near."""
         import numpy as np
 
         self._since_margin += 1
@@ -232,9 +234,10 @@ class Controller:
             limits[: self._rims] = self._ceiling_c
             self.margin_k = float(margin[: self._rims].max())
             ambient = self.estimator.model.parameters.ambient_c
-            # However little is known, what the hold itself needs is allowed: else it would never be reached.
-            needed = (setpoint_c - ambient) * self._needed + HOLD_ROOM_K
-            self._limits = np.minimum(limits - ambient, np.maximum(limits - margin - ambient, needed))
+            self._limits = limits - margin - ambient
+            if hold_c is not None:  # however little is known: else a hold would never be reached
+                needed = (hold_c - ambient) * self._needed + HOLD_ROOM_K
+                self._limits = np.minimum(limits - ambient, np.maximum(self._limits, needed))
         return self._governor.most(ahead, self._limits, self.estimator.filter.load)
 
     def _loop_ceiling_c(self, setpoint_c: float) -> float:
