@@ -121,7 +121,7 @@ class Identified(msgspec.Struct, frozen=True):
     """
 
     upto_ms: int
-    """Time of the hold up to which the record was used."""
+    """Length of the stretch of record that was used, since the hold's begin or the last stir."""
     parameters: Mapping[str, float]
     """By the name of each field of `holdctl.control.Parameters`."""
     names: tuple[str, ...]

@@ -176,7 +176,8 @@ class Control(Struct, frozen=True):
     wall_floor_c: Celsius | None = None
     """Lowest wall temperature asked for; 1 K above the programme's lower `every_part` when left out."""
     wall_ceiling_c: Celsius | None = None
-    """Highest wall temperature asked for; 0.5 K under the programme's upper `every_part` when left out."""
+    """Highest wall temperature. When left out: in the hold 0.5 K under the programme's upper `every_part`, on the way
+    what the programme's `ceiling` allows; always 5 K under `limits.wall_high_c`."""
 
 
 class Step(Struct, frozen=True):

@@ -98,6 +98,13 @@ class Controller:
         """Rated power, W."""
         return self._told.power_w
 
+    @property
+    def _wall_most_c(self) -> float:
+        """The hottest that any wall may get, °C: what the baker allows, and clear of its high limit."""
+        most = self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
+        given = self._settings.control.wall_ceiling_c
+        return most if given is None else min(most, given)
+
     def snapshot(self, left_s: float | None) -> Snapshot | None:
         """Return what a forecast starts from; None while nothing is asked. `left_s` is what has still to be earned."""
         if self._setpoint_c is None or self._ceiling_c is None:
@@ -109,7 +116,7 @@ class Controller:
             low_c=low,
             high_c=high,
             ceiling_c=self._ceiling_c,
-            wall_c=self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K,
+            wall_c=self._wall_most_c,
             floor_c=self._floor_c(self._setpoint_c),
             loop_c=self._loop_ceiling_c(self._setpoint_c),
             margin_k=self.margin_k / 2,  # it shrinks on the way
@@ -165,7 +172,7 @@ class Controller:
         return Asked(asked.duty, asked.wall_c)
 
     def rest(self) -> None:
-        """The relay is off by another's will: forget both integrals and start the way anew."""
+        """The relay is off by another's will: forget both integrals."""
         self._setpoint_c = None
         self.limited = False
         if self._cascade is not None:
@@ -230,7 +237,7 @@ class Controller:
             self._since_margin = 0
             spread = SURE * self.estimator.filter.deviations(self._governor.rows)
             margin = np.maximum(spread - TOLERATED_K, 0.0)
-            limits = np.full(len(self._governor.rows), self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K)
+            limits = np.full(len(self._governor.rows), self._wall_most_c)
             limits[: self._rims] = self._ceiling_c
             self.margin_k = float(margin[: self._rims].max())
             ambient = self.estimator.model.parameters.ambient_c
@@ -242,7 +249,7 @@ class Controller:
 
     def _loop_ceiling_c(self, setpoint_c: float) -> float:
         """Return the most that the loops ask of the wall, °C."""
-        most = self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
+        most = self._wall_most_c
         if self._told.stirred:  # paste that is kept moving has no edge that a hot wall could spoil
             return most
         given = self._settings.control.wall_ceiling_c

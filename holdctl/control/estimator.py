@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.cascade import Flow
+from holdctl.control.identify import Belief
 from holdctl.control.kalman import KalmanFilter, Sensor
 from holdctl.control.learning import BAD_K, Learning, from_event, second_night
 from holdctl.control.model import PASTE, ThermalModel
@@ -34,6 +35,7 @@ _SPREAD_EVERY = 15
 _LAG_S = {Place.WALL: 5.0}
 """Probes at a wall sit on metal and answer sooner than those in paste (from memory)."""
 LAG_S = 12.0
+"""A probe in the paste answers so late, s (from memory: 5 to 30)."""
 _LEAP_K = 1.0
 """A model that would move the estimate at a probe by more than this is not taken over."""
 _EARLY_S = 3_600.0
@@ -49,7 +51,7 @@ class Estimator:
         self._paste = next(probe for probe in self._probes if probe.place in PASTE_PLACES)
         self._paste_at = self._probes.index(self._paste)
         sensors = tuple(Sensor(probe.place, _LAG_S.get(probe.place, LAG_S)) for probe in self._probes)
-        self._known: Identified | None = None
+        self._known: Belief | None = None
         self._sensors = sensors
         belief, layout = prior(told, told.ambient_c)
         self.learning = Learning(told, layout, belief, sensors)
@@ -93,10 +95,10 @@ class Estimator:
             belief = from_event(found)
         except ValueError:
             return  # a damaged record or a fit gone wild: the model stays as it is
-        if set(belief.names) != set(self.learning.prior.names) and self.filter.started:
-            return
         if not self.filter.started:
-            self._known = found
+            self._known = belief
+        elif self.learning.stale(found) or not self.learning.plausible(belief):
+            return
         elif found.rms_k <= BAD_K:
             self._waiting = found
         else:
@@ -118,9 +120,12 @@ class Estimator:
             v for p, v in zip(self._probes, readings, strict=True) if v is not None and p is self._paste
         )
         belief, layout = prior(self._told, paste)
-        if self._known is not None:
-            belief = second_night(from_event(self._known), belief, AGAIN)
         self.learning = Learning(self._told, layout, belief, self._sensors)
+        if self._known is not None:
+            again = second_night(self._known, belief, AGAIN)
+            if self.learning.plausible(again):
+                belief = again
+                self.learning = Learning(self._told, layout, belief, self._sensors)
         self._use(ThermalModel(self._told, belief.parameters, layout))
         self.filter = KalmanFilter(self.model, self._sensors)
         self.filter.start(readings)
@@ -136,13 +141,13 @@ class Estimator:
         if not ended or self._waiting is None or (self.learning.settled and self.learning.seconds > _EARLY_S):
             return
         found, self._waiting = self._waiting, None
-        before, believed = self.filter.nodes, self.learning.belief
-        model, now, old, spread = self.learning.take(found)
-        if any(abs(float(model.row(s.place) @ (now - before))) > _LEAP_K for s in self._sensors):
-            self.learning.belief = believed  # it may fit the whole, but not what is seen now
-            return
+        before, offer = self.filter.nodes, self.learning.weigh(found)
+        model, leap = offer.model, offer.now_c - before
+        if any(abs(float(model.row(s.place) @ leap)) > _LEAP_K for s in self._sensors):
+            return  # it may fit the whole, but not what is seen now
+        self.learning.accept(offer)
         # What the filter had put right against the old model's own course stays put right.
-        self.filter.adopt(model, now + (before - old), spread)
+        self.filter.adopt(model, offer.now_c + (before - offer.old_c), offer.spread)
         self._drift, self._jumped = 0.0, 0
         self._use(model)
 

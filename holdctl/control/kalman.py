@@ -227,7 +227,7 @@ class KalmanFilter:
         self._last: list[Floats | None] = [None] * m
         self._settled, self._kept = False, 0
         self._open = np.zeros((n, 1))
-        self._delay = min(round(model.parameters.delay_s / dt), len_of(self._inputs) - 1)
+        self._delay = min(round(model.parameters.delay_s / dt), round(_LONGEST_DELAY_S / dt) - 1)
         steps = np.arange(self._delay, 0, -1)
         self._arrive = np.exp(-np.outer(model.rates * dt, steps - 1)) * gain[:, None]
         self._fade = np.exp(-model.rates * dt * self._delay)
@@ -309,8 +309,3 @@ class KalmanFilter:
                 change = max(change, float(np.abs(gain - before).max() / (np.abs(gain).max() + 1e-12)))
             self._last[index] = None if gain is None else gain.copy()
         self._settled = change < _SETTLED * _SETTLE_EVERY
-
-
-def len_of(inputs: "deque[float]") -> int:
-    """Return how many ticks of duty are remembered at most."""
-    return inputs.maxlen or 1

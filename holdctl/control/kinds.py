@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from holdctl.settings import Kind, Lid, Material
 
-_THICK_M = {
+THICK_M = {
     Material.STEEL: 0.001,
     Material.ALUMINIUM: 0.003,
     Material.GLASS: 0.004,
@@ -19,7 +19,7 @@ _THICK_M = {
     Material.PLASTIC: 0.002,
 }
 """Usual wall (common practice, no source)."""
-_RHO_C = {
+RHO_C = {
     Material.STEEL: 3.9e6,
     Material.ALUMINIUM: 2.4e6,
     Material.GLASS: 2.0e6,
@@ -27,7 +27,7 @@ _RHO_C = {
     Material.PLASTIC: 1.7e6,
 }
 """Heat capacity, J/m³K (handbook values, from memory)."""
-_K_W_MK = {
+K_W_MK = {
     Material.STEEL: 15.0,
     Material.ALUMINIUM: 200.0,
     Material.GLASS: 1.0,
@@ -162,7 +162,7 @@ def _wall(vessel: Vessel) -> tuple[float, float]:
     area = vessel.touched_m2 + vessel.base_m2
     if vessel.material is None:
         return area * _ANY_J_M2K, _ANY_SD
-    return area * _THICK_M[vessel.material] * _RHO_C[vessel.material], _THICK_SD
+    return area * THICK_M[vessel.material] * RHO_C[vessel.material], _THICK_SD
 
 
 def _heater(kind: Kind, vessel: Vessel, power_w: float) -> tuple[float, float]:
@@ -185,7 +185,7 @@ def _link(kind: Kind, vessel: Vessel) -> tuple[float, float]:
         Kind.BOX: (_AIR_W_M2K, vessel.touched_m2 + vessel.base_m2, _AIR_LINK_SD),
         Kind.MAT: (_MAT_W_M2K, vessel.touched_m2 / 2, _MAT_LINK_SD),
     }[kind]
-    half = _ANY_M2K_W if vessel.material is None else _THICK_M[vessel.material] / _K_W_MK[vessel.material] / 2
+    half = _ANY_M2K_W if vessel.material is None else THICK_M[vessel.material] / K_W_MK[vessel.material] / 2
     return area / (1.0 / film + half), sd
 
 

@@ -39,11 +39,12 @@ MOST_COMPARED = 400
 """Readings of a stretch that are compared at most, evenly spread."""
 LONGEST_S = 12 * 3600.0
 _TOO_SHORT_S = 300.0
-_ROUNDING = 1e-9
 WIDER, _AGAIN_K = 1.3, 1.5
 """From one stretch to the next beliefs get wider by this factor; the walls' start is known so well, K."""
 BAD_K = 0.5
 """A fit that leaves more than this is no fit: something happened that the model can't tell of."""
+ABSURD_SD = 12.0
+"""No fit gets this far from what was believed at first: such parameters come from a damaged record."""
 MAIN = 4
 """Directions in which a forecast looks at what the parameters leave open."""
 
@@ -57,6 +58,21 @@ class Stored:
     readings: list[list[float]]
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A model to take over: its nodes at the end of the stretch beside those of the model before, °C."""
+
+    belief: Belief
+    error_k: float
+    model: ThermalModel
+    now_c: "Floats"
+    old_c: "Floats"
+    spread: "Floats"
+    """How far the parameters leave the nodes open: [node, direction], K."""
+    others: list[ThermalModel]
+    main: "Floats"
+
+
 class Learning:
     """Keeps the stretch of one hold and hands out the tasks."""
 
@@ -68,7 +84,7 @@ class Learning:
         self._loose = MEDIUM + 1 if any(s.place is Place.WALL for s in sensors) else LID
         self.error_k = FIRST_K
         self.open = True
-        """False once something happened that no stretch can hold: a lid, cold paste, a long gap."""
+        """False after a gap of half a day, or once the stretch is that long: nothing more is learnt in this hold."""
         self.others: list[ThermalModel] = []
         """Models half a standard deviation away in the main directions that the parameters leave open."""
         self.main: Floats | None = None
@@ -163,12 +179,27 @@ class Learning:
             loose=self._loose,
         )
 
-    def take(self, found: Identified) -> "tuple[ThermalModel, Floats, Floats, Floats]":
-        """Take over identified parameters.
+    def plausible(self, belief: Belief) -> bool:
+        """Whether a belief is of this warmer at all: what is fitted not absurdly far off, all else as it was."""
+        import numpy as np
 
-        Returns the model, its nodes at the end of the stretch and those of the model before, °C, and how far the
-        parameters leave the nodes open: [node, direction], K.
-        """
+        first = self.first
+        if set(belief.names) != set(first.names):
+            return False
+        if any(
+            belief.value(n) != first.value(n) for n in Parameters.__dataclass_fields__ if n not in first.names
+        ):
+            return False
+        if any(belief.value(n) <= 0.0 for n in first.names if n not in LINEAR):
+            return False
+        return bool((np.abs(first.place_of(belief)) <= ABSURD_SD * np.sqrt(np.diag(first.covariance))).all())
+
+    def stale(self, found: Identified) -> bool:
+        """Whether a fit is of an earlier stretch: it was under way when the paste was stirred."""
+        return found.upto_ms > round(1000 * self.seconds)
+
+    def weigh(self, found: Identified) -> Offer:
+        """Return what taking over identified parameters would mean, by one simulation for each of them."""
         import numpy as np
 
         before = self.belief
@@ -179,11 +210,10 @@ class Learning:
             stretch,
             before.start_wall_k,
         )[1]
-        self.belief = belief = from_event(found)
-        self.error_k = min(WORST_K, max(BEST_K, 1.3 * found.rms_k))
+        belief = from_event(found)
         model = ThermalModel(self.told, belief.parameters, self.layout)
         now = simulate(model, self.sensors, stretch, belief.start_wall_k)[1]
-        root = np.linalg.cholesky(belief.covariance + 1e-12 * np.eye(len(belief.names)))
+        root = np.linalg.cholesky(belief.covariance)
         columns = []
         for direction in root.T:
             parameters, start = belief.moved(0.5 * direction)
@@ -192,11 +222,14 @@ class Learning:
         spread = np.array(columns).T
         # The few directions that move the paste most carry a forecast's early and late.
         turned = np.linalg.svd(spread[PASTE:], full_matrices=False)[2][:MAIN]
-        self.others = [
-            ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned
-        ]
-        self.main = 0.5 * spread @ turned.T
-        return model, now, old, spread
+        others = [ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned]
+        error_k = min(WORST_K, max(BEST_K, 1.3 * found.rms_k))
+        return Offer(belief, error_k, model, now, old, spread, others, 0.5 * spread @ turned.T)
+
+    def accept(self, offer: Offer) -> None:
+        """Believe what has been offered."""
+        self.belief, self.error_k = offer.belief, offer.error_k
+        self.others, self.main = offer.others, offer.main
 
 
 def as_event(belief: Belief, rms_k: float, upto_ms: int) -> Identified:
@@ -228,7 +261,8 @@ def from_event(found: Identified) -> Belief:
         raise ValueError("identified parameters have names that no model has")
     if any(value <= 0.0 for name, value in wanted.items() if name not in LINEAR and name != "film_w_m2k"):
         raise ValueError("identified parameters are not positive")
-    if size == 0 or np.linalg.eigvalsh((covariance + covariance.T) / 2).min() < -_ROUNDING:
+    covariance = (covariance + covariance.T) / 2
+    if size == 0 or np.linalg.eigvalsh(covariance).min() <= 0.0:
         raise ValueError("the covariance of identified parameters is none")
     return Belief(Parameters(**wanted), start, found.names, covariance)
 

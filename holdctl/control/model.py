@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.paste_modes import Cylinder, Films, Reduced, cylinder, reduce
-from holdctl.control.told import PLACE_RADIUS, Told
+from holdctl.control.told import CONTACT_W_M2K, PLACE_RADIUS, Told
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 HEATER, MEDIUM, BASE, SIDE, LID, PASTE = 0, 1, 2, 3, 4, 5
 """Nodes: heater, what carries its heat (water, air), bottom and side of the vessel, the lid, then the paste's cells.
 The lid stores nothing: it stands between two others (`Parameters.lid_share`)."""
-_CONTACT_W_M2K = 350.0
-"""Film for which the shapes are made; they carry others as well."""
 _EDGE_M = 0.005
 """A probe at the edge sits half a centimetre from the wall."""
 
@@ -314,8 +312,9 @@ class ThermalModel:
 def _shapes_of(
     radius_m: float, height_m: float, rho_cp: float, k: float, top: float
 ) -> tuple[Cylinder, Reduced]:
+    # Made for the nominal film; they carry others as well.
     grid = cylinder(radius_m, height_m)
-    return grid, reduce(grid, rho_cp, k, Films(_CONTACT_W_M2K, _CONTACT_W_M2K, top))
+    return grid, reduce(grid, rho_cp, k, Films(CONTACT_W_M2K, CONTACT_W_M2K, top))
 
 
 def _shapes(told: Told) -> tuple[Cylinder, Reduced]:

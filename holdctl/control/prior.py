@@ -8,8 +8,9 @@ import math
 from dataclasses import replace
 
 from holdctl.control.identify import START, Belief
+from holdctl.control.kinds import K_W_MK, RHO_C, THICK_M
 from holdctl.control.model import BASE, SIDE, Layout, Parameters, ThermalModel
-from holdctl.control.told import Told
+from holdctl.control.told import CONTACT_W_M2K, Told
 from holdctl.settings import Kind, Material
 
 LAYOUTS = {
@@ -19,18 +20,6 @@ LAYOUTS = {
     Kind.MAT: Layout(medium=False, base_film=1.0, lid_in_medium=False, hot=BASE),
     None: Layout(medium=False, base_film=1.0, lid_in_medium=False, hot=BASE),
 }
-CONTACT_W_M2K = 350.0
-"""Wall to paste: a thin film between metal and gel, 200 to 600 (from memory, order of magnitude)."""
-
-MATERIALS = {
-    Material.STEEL: (0.001, 3.9e6, 15.0),
-    Material.ALUMINIUM: (0.003, 2.4e6, 200.0),
-    Material.GLASS: (0.004, 2.0e6, 1.0),
-    Material.STONEWARE: (0.006, 2.0e6, 1.3),
-    Material.PLASTIC: (0.002, 1.7e6, 0.2),
-}
-"""Usual thickness m, heat capacity J/m³K, conductivity W/mK (handbook values, from memory)."""
-
 SPREAD = {
     "heater_j_k": 0.7, "medium_j_k": 0.5, "vessel_j_k": 0.3, "heater_medium_w_k": 0.5, "heater_base_w_k": 0.6,
     "film_w_m2k": 0.35, "around_w_k": 0.4, "contact_w_m2k": 0.4, "paste_j_m3k": 0.04, "k_w_mk": 0.10, "top_w_m2k": 0.3,
@@ -47,6 +36,7 @@ START_COLD_K, START_SHARE = 0.5, 0.2
 """Wall and heater at the start: half a kelvin from the paste, and a fifth of its excess over the room (a hot scald in a
 vessel that may be colder)."""
 NEVER = 1e-9
+"""A conductance that is not there, W/K."""
 AGAIN = {"contact_w_m2k": 0.1, "delay_s": 0.1, "around_w_k": 0.1, "loss_w_k": 0.1, "top_w_m2k": 0.1, "lid_share": 0.05,
          "vessel_j_k": 0.05, "heater_base_w_k": 0.1, "film_w_m2k": 0.05}  # fmt: skip
 """How much a warmer may differ from one night to the next."""
@@ -80,7 +70,8 @@ def _nominal(told: Told) -> tuple[Parameters, set[str]]:
     base_m2 = math.pi * told.radius_m**2
     side_m2 = 2 * math.pi * told.radius_m * told.height_m
     touched = base_m2 + side_m2
-    thick, rho_c, k = MATERIALS[told.material or Material.STEEL]
+    material = told.material or Material.STEEL
+    thick, rho_c, k = THICK_M[material], RHO_C[material], K_W_MK[material]
     around = 2 * math.pi * told.radius_m * thick * k / (0.5 * told.height_m + told.radius_m / 3)
     common = Parameters(
         heater_j_k=base_m2 * 40_000.0,

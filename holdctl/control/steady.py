@@ -15,7 +15,7 @@ from holdctl.settings import Place
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_N = 16
+_N = 26
 """Cells along radius and height."""
 
 

@@ -13,8 +13,8 @@ from holdctl.errors import ConfigError
 from holdctl.paste import USUAL_RATIO, paste_properties
 from holdctl.settings import Kind, Lid, Material, Place, Settings, Warmer
 
-CONTACT_W_M2K = 250.0
-"""Wall to paste, W/m²K: a thin film between metal and gel (from memory, order of magnitude)."""
+CONTACT_W_M2K = 350.0
+"""Wall to paste, W/m²K: a thin film between metal and gel, 200 to 600 (from memory, order of magnitude)."""
 
 TOP_W_M2K = {Lid.BOXED: 8.0, Lid.INSULATED: 8.0, Lid.ON: 10.0, Lid.OFF: 75.0}
 """Paste surface to lid, W/m²K: still air between two plates near 65 °C (radiation 6, convection 2 to 4; from memory).

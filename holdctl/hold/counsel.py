@@ -107,8 +107,7 @@ class Counsel:
         self._said.add("second-probe")
         text = (
             f"Power is held back: with no probe at the wall the paste there may be {margin:.0f} K hotter than "
-            "estimated. A second probe on the heated wall would show it, and the come-up would take no longer than "
-            "the ceiling asks."
+            "estimated. A second probe on the heated wall would show it, and the come-up would be faster."
         )
         return [Notice(NoticeKind.ADVICE, "second-probe", text, {"margin_k": round(margin, 2)})]
 
@@ -130,7 +129,7 @@ class Counsel:
         by = 100.0 * (learning.belief.value(name) / learning.first.value(name) - 1.0)
         text = (
             f"{_PLAIN[name]} {abs(by):.0f} % {'more' if by > 0 else 'less'} than expected of this warmer and scald. "
-            "Another vessel, another batch, the lid? Check [vessel] and [scald] in holdctl.toml."
+            "If vessel, batch or lid are not the usual ones, put [vessel] and [scald] in holdctl.toml right."
         )
         return [
             Notice(NoticeKind.ADVICE, "warmer-changed", text, {"parameter": name, "percent": round(by, 1)})
@@ -150,8 +149,8 @@ class Counsel:
         self._said.add("heat-balance")
         watts = abs(self._load) * self.controller.power_w
         text = (
-            f"About {watts:.0f} W {'are missing' if self._load < 0 else 'too much come in'} against what this warmer "
-            "needs as it was learnt: lid, draught, mains, or another fill?"
+            f"The paste gets about {watts:.0f} W {'less' if self._load < 0 else 'more'} than this warmer gave before. "
+            "Look at the lid, a draught, the mains, or whether the fill is another one."
         )
         return [
             Notice(

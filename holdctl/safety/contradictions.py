@@ -7,13 +7,21 @@ from holdctl.settings import PASTE_PLACES, Place, Settings, Step
 _ABOVE_K = 2.0
 """A high limit must stand at least this far above what control may ask for, or it would trip in a good hold."""
 
+_UNDER_CEILING_K = 1.0
 _WALL_ABOVE_K = 1.0
 """A wall that may not be this much warmer than the set temperature can't bring the paste there."""
 
 
 def contradictions(settings: Settings) -> list[str]:
     """Return one sentence for each contradiction, with the keys it concerns; empty where there is none."""
-    return [*_probes(settings), *_range(settings), *_steps(settings), *_limits(settings), *_relay(settings)]
+    return [
+        *_probes(settings),
+        *_range(settings),
+        *_steps(settings),
+        *_limits(settings),
+        *_way(settings),
+        *_relay(settings),
+    ]
 
 
 def _probes(settings: Settings) -> Iterator[str]:
@@ -30,15 +38,26 @@ def _range(settings: Settings) -> Iterator[str]:
     low, high = settings.programme.every_part
     if low >= high:
         yield f"programme.every_part: {low:g} is not below {high:g}; write [lower, upper]."
+    ceiling = settings.programme.ceiling
+    if ceiling < high:
+        yield (
+            f"programme.ceiling: {ceiling:g} °C is below the upper every_part {high:g} °C; raise it or lower the range."
+        )
+    top = settings.limits.paste_high_c - _ABOVE_K
+    for temp in (t for t in _asked(settings) if ceiling - _UNDER_CEILING_K < t <= top):
+        yield (
+            f"programme.ceiling: {ceiling:g} °C leaves less than {_UNDER_CEILING_K:g} K above the set temperature "
+            f"{temp:g} °C, so the wall could never bring the paste there; raise the ceiling."
+        )
     control = settings.control
     floor = low if control.wall_floor_c is None else control.wall_floor_c
-    ceiling = high if control.wall_ceiling_c is None else control.wall_ceiling_c
-    if floor >= ceiling:
-        yield f"control: the wall's floor {floor:g} °C is not below its ceiling {ceiling:g} °C."
+    wall = high if control.wall_ceiling_c is None else control.wall_ceiling_c
+    if floor >= wall:
+        yield f"control: the wall's floor {floor:g} °C is not below its ceiling {wall:g} °C."
     if control.wall_ceiling_c is not None:
-        for temp in (t for t in _asked(settings) if t + _WALL_ABOVE_K > ceiling):
+        for temp in (t for t in _asked(settings) if t + _WALL_ABOVE_K > wall):
             yield (
-                f"control.wall_ceiling_c: {ceiling:g} °C is less than {_WALL_ABOVE_K:g} K above the set temperature "
+                f"control.wall_ceiling_c: {wall:g} °C is less than {_WALL_ABOVE_K:g} K above the set temperature "
                 f"{temp:g} °C, which the paste could then never reach."
             )
 
@@ -95,6 +114,16 @@ def _limits(settings: Settings) -> Iterator[str]:
     ):
         if below + _ABOVE_K > top:
             yield f"limits.{name}: {top:g} °C is less than {_ABOVE_K:g} K above {what} {below:g} °C."
+
+
+def _way(settings: Settings) -> Iterator[str]:
+    """The ceiling of the way up against the limit that trips, where the range itself keeps clear of it."""
+    programme, top = settings.programme, settings.limits.paste_high_c
+    if programme.every_part[1] + _ABOVE_K <= top < programme.ceiling + _ABOVE_K:
+        yield (
+            f"limits.paste_high_c: {top:g} °C is less than {_ABOVE_K:g} K above the programme's ceiling "
+            f"{programme.ceiling:g} °C."
+        )
 
 
 def _relay(settings: Settings) -> Iterator[str]:

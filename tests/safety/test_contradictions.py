@@ -169,3 +169,18 @@ def test_every_contradiction_is_named_at_once():
     )
     keys = [text.split(":")[0] for text in contradictions(bad)]
     assert {"probe", "limits.paste_high_c", "limits.wall_high_c", "warmer.cycle_s"} <= set(keys)
+
+
+def test_a_ceiling_under_the_range_is_refused():
+    assert "programme.ceiling: 66" in _only(_steps(HOLD, ceiling=66.5))
+
+
+def test_a_ceiling_that_the_hold_could_not_live_under_is_refused():
+    """72 °C under the default ceiling of 70 °C would never be reached."""
+    found = contradictions(_steps(Step(to=72.0, hold_for="1 h"), every_part=(68.0, 75.0)))
+    assert any("programme.ceiling" in line and "72" in line for line in found)
+    assert contradictions(_steps(Step(to=72.0, hold_for="1 h"), every_part=(68.0, 75.0), ceiling=75.5)) == []
+
+
+def test_a_ceiling_near_the_pastes_high_limit_is_refused():
+    assert "the programme's ceiling" in _only(_steps(HOLD, ceiling=77.0))
