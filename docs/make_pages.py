@@ -12,7 +12,7 @@ import msgspec
 
 from holdctl import settings
 from holdctl.hold.states import TRANSITIONS, WORDS
-from holdctl.safety import INTERLOCKS
+from holdctl.safety import INTERLOCKS, Interlock
 
 HERE = Path(__file__).parent
 NOTE = "<!-- Made by docs/make_pages.py from the code; change it there. -->\n"
@@ -32,7 +32,8 @@ def states() -> str:
         for cause, b in exits.items()
     ]
     trips = [
-        f"| `{row.name}` | {row.cause} | {row.consequence} | {row.what_to_do} | {'yes' if row.latched else 'no'} |"
+        f"| `{row.name}` | {row.effect.value}{', latched' if row.latched else ''} | {row.priority.value} | {row.cause} "
+        f"| {row.consequence} | {row.what_to_do} | {row.respond} | {_delays(row)} | {row.paste or '–'} |"
         for row in INTERLOCKS.values()
     ]
     return "\n".join(
@@ -46,15 +47,23 @@ def states() -> str:
             "\n```mermaid\nstateDiagram-v2",
             *arrows,
             "```\n",
-            "## Interlocks\n",
-            "Each takes the relay off: the next lease is 0, whatever control would like. A latched one stays, also",
-            "through restarts, until a person resets it by name; it can be reset only once its cause is gone.\n",
-            "| name | cause | consequence | what to do | latched |",
-            "| --- | --- | --- | --- | --- |",
+            "## Interlocks and alarms\n",
+            "One table for code, screens and this page. A *trip* takes the relay off: the next lease is 0, whatever",
+            "control would like. A latched one stays, also through restarts, until a person resets it by name, which",
+            "is possible only once its cause is gone. *Limits power* keeps the heat down. *Alarm only* leaves the heat",
+            "alone, because cutting it would spoil the food. `on`: so long must the condition last before the alarm is",
+            "raised; `off`: so long must it be gone before it clears; deadband: how far back a value must come.\n",
+            "| name | effect | priority | cause | consequence | what to do | within | on, off, deadband | the paste |",
+            "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
             *trips,
             "",
         ]
     )
+
+
+def _delays(row: Interlock) -> str:
+    deadband = f", {row.deadband}" if row.deadband else ""
+    return f"{row.on_delay_s:g} s, {row.off_delay_s:g} s{deadband}"
 
 
 def settings_page() -> str:

@@ -32,7 +32,7 @@ from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
 from holdctl.hold.states import WORDS, Cause, follow
-from holdctl.safety import INTERLOCKS, HighLimit, Standing
+from holdctl.safety import HighLimit, Standing, of
 from holdctl.settings import Place, Settings
 
 SILENCE_MS = 3_000
@@ -153,7 +153,7 @@ class Hold:
         """Let a trip fall, and go on if it was the last one that held the programme."""
         if self.standing.clear(name):
             self.say(Notice(kind, name, text or f"{name}: gone"))
-        if self.state is State.HELD and not (self.standing.latched or "unanswered" in self.standing):
+        if self.state is State.HELD and not self.standing.waiting:
             self.change(Cause.RESUME)
 
     # Events ----------------------------------------------------------------------------------------------------
@@ -239,10 +239,10 @@ class Hold:
             return
         self._rest()
         if self.standing.trip(name, now.hold_ms):
-            row = INTERLOCKS[name]
+            row = of(name)
             text = f"{detail or row.cause}: {row.consequence}. Next: {row.what_to_do}."
             self.say(Notice(NoticeKind.TRIP, name, text, {"latched": row.latched}))
-        if self.standing.latched or name == "unanswered":
+        if self.standing.waiting:
             self.change(Cause.INTERRUPT, name)
 
     def _interlocked(self, reading: Reading, values: Values, now: Instant) -> bool:

@@ -1,6 +1,7 @@
-"""Interlocks: what takes the relay off, whatever control would like. This package never decides duty."""
+"""Interlocks and alarms: what takes the relay off or calls the baker. This package never decides duty."""
 
-from holdctl.safety.interlocks import INTERLOCKS, Interlock, Standing
+from holdctl.safety.interlocks import INTERLOCKS, Effect, Interlock, Priority, of
 from holdctl.safety.limits import HighLimit
+from holdctl.safety.standing import Standing
 
-__all__ = ["INTERLOCKS", "HighLimit", "Interlock", "Standing"]
+__all__ = ["INTERLOCKS", "Effect", "HighLimit", "Interlock", "Priority", "Standing", "of"]

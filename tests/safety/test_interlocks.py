@@ -2,27 +2,43 @@
 
 import pytest
 
-from holdctl.safety import INTERLOCKS, Standing
+from holdctl.safety import INTERLOCKS, Effect, Priority, Standing, of
 
 
 @pytest.mark.parametrize("name", sorted(INTERLOCKS))
-def test_every_interlock_says_what_is_watched_what_follows_and_what_to_do(name):
+def test_every_row_says_what_is_watched_what_follows_what_to_do_and_in_what_time(name):
     row = INTERLOCKS[name]
     assert row.name == name
     assert row.cause
     assert row.what_to_do
-    assert any(word in row.consequence for word in ("relay is off", "relay off", "relay falls"))
+    assert row.respond
+    off = ("lease 0", "told to be off", "relay falls", "relay open", "switch this heater off")
+    assert (row.effect is Effect.TRIP) == any(word in row.consequence for word in off)
 
 
 @pytest.mark.parametrize("name", sorted(INTERLOCKS))
 def test_a_latched_interlock_names_the_reset_that_clears_it(name):
     row = INTERLOCKS[name]
     if row.latched:
+        assert row.effect is Effect.TRIP
         assert f"holdctl reset {name}" in row.what_to_do
 
 
-def test_high_limit_and_another_host_are_latched():
-    assert {name for name, row in INTERLOCKS.items() if row.latched} == {"high-limit", "other-host"}
+def test_a_welded_relay_a_high_limit_and_another_host_are_latched():
+    latched = {name for name, row in INTERLOCKS.items() if row.latched}
+    assert latched == {"relay-welded", "high-limit", "other-host"}
+
+
+def test_no_row_promises_to_open_a_welded_relay():
+    row = INTERLOCKS["relay-welded"]
+    assert "no program can switch this heater off" in row.consequence
+    assert "pull the plug" in row.what_to_do
+    assert row.priority is Priority.HIGH
+
+
+def test_a_name_that_nobody_knows_counts_as_a_latched_trip():
+    assert of("from-a-newer-version").latched
+    assert of("from-a-newer-version").effect is Effect.TRIP
 
 
 def test_no_interlock_claims_to_be_safe():
@@ -61,3 +77,10 @@ def test_only_latched_trips_need_a_reset():
     assert not standing.latched
     standing.trip("high-limit", 0)
     assert standing.latched
+
+
+def test_some_trips_wait_for_a_person_without_being_latched():
+    standing = Standing()
+    standing.trip("unanswered", 0)
+    assert standing.waiting
+    assert not standing.latched
