@@ -19,7 +19,7 @@ from holdctl.control.model import BASE, SIDE, Parameters
 from holdctl.control.told import Told, told
 from holdctl.control.tuning import LoopMargins, tuned
 from holdctl.events import Estimate, Identified
-from holdctl.settings import PASTE_PLACES, Place, Settings
+from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,7 +60,8 @@ class Controller:
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
         self._told = told(settings)
-        self._place = next(p for p in settings.probe if p.place in PASTE_PLACES).place
+        self._main = next(p for p in settings.probe if p.place in PASTE_PLACES)
+        self._place = self._main.place
         self.estimator = Estimator(self._told, settings.probe)
         self._cascade: Cascade | None = None
         self._cascade_for: float | None = None
@@ -97,6 +98,29 @@ class Controller:
     def power_w(self) -> float:
         """Rated power, W."""
         return self._told.power_w
+
+    @property
+    def ceiling_c(self) -> float | None:
+        """The hottest that any paste may get, °C; None before the first reading."""
+        return self._ceiling_c
+
+    @property
+    def main_probe(self) -> Probe:
+        """The probe whose place the setpoint means."""
+        return self._main
+
+    @property
+    def needed_duty(self) -> float:
+        """What the setpoint's place needs to keep its temperature of now, by the model, in duty."""
+        model = self.estimator.model
+        row = model.row(self._main.place) @ model.shape
+        return max(0.0, float(row @ self.estimator.filter.modes) / float(row @ (model.drive / model.rates)))
+
+    def expected_apart_k(self, one: Place, other: Place) -> float:
+        """Return by how much `other` is hotter than `one` in a hold at the present setpoint, K."""
+        model = self.estimator.model
+        excess = (self._setpoint_c or model.parameters.ambient_c) - model.parameters.ambient_c
+        return float((model.row(other) - model.row(one)) @ model.holding(self._place)) * excess
 
     @property
     def _wall_most_c(self) -> float:

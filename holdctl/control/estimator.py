@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 from holdctl.control.cascade import Flow
 from holdctl.control.identify import Belief
+from holdctl.control.jumps import JUMP_K, JUMP_SIGMA, Jumps, Paste, Shape
 from holdctl.control.kalman import KalmanFilter, Sensor
 from holdctl.control.learning import BAD_K, Learning, from_event, second_night
 from holdctl.control.model import PASTE, ThermalModel
 from holdctl.control.prior import AGAIN, prior
+from holdctl.control.residual import Heat, Residual
 from holdctl.control.told import Told
 from holdctl.events import Estimate, Identified
 from holdctl.settings import PASTE_PLACES, Place, Probe
@@ -24,11 +26,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-_MIXED_K, _MIXED_SIGMA = 1.0, 6.0
-"""A reading this far from its prediction, in K and in standard deviations, twice running, is a stir."""
 _DRIFT_K, _DRIFT_SHARE = 0.2, 0.03
-"""So is a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools. Measured on
-the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
+"""A stir is also a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools.
+Measured on the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
 _GAP_S, _LONGEST_S = 5.0, 43_200.0
 _SPREAD_EVERY = 15
 """Ticks from one reckoning of the deviations to the next."""
@@ -60,9 +60,22 @@ class Estimator:
         self._owed_s = 0.0
         self._jumped = 0
         self._drift = 0.0
+        self._away = False
         self._waiting: Identified | None = None
+        self.jumps = Jumps(self._paste_at)
+        self.residual = Residual(self.filter)
+        self.heats: list[Heat] = []
+        """What the last complete look back says of heat without orders; empty where nothing can be said."""
         self.stirs = 0
         """How often the paste has been found stirred."""
+        self.additions = 0
+        """How often something colder or hotter has been stirred in."""
+        self.moves = 0
+        """How often the paste's probe has been put elsewhere in it."""
+        self.seconds = 0.0
+        """Since the first reading."""
+        self.learnt = False
+        """Whether the model has been identified, tonight or before."""
         self.changed = 0
         """How often the model has been replaced."""
         self._network()
@@ -70,21 +83,27 @@ class Estimator:
     def update(self, seen_c: Mapping[int, float], duty: float, dt_s: float) -> Estimate:
         """Take the readings of one moment, `dt_s` after the last, with the duty delivered since."""
         readings: list[float | None] = [seen_c.get(probe.channel) for probe in self._probes]
+        self.seconds += dt_s
         if not self.filter.started:
             self._start(readings)
         elif dt_s > _GAP_S:
-            self.filter.cross(min(dt_s, _LONGEST_S), duty, readings)
+            self.jumps.forget()
+            self.residual.forget()
+            self.filter.cross(min(dt_s, _LONGEST_S), duty, self._in_paste(readings))
             if dt_s > _LONGEST_S:
                 self.learning.open = False
             self._ended_step(self.learning.tick(duty, readings, dt_s))
             self._owed_s, self._jumped, self._drift = 0.0, 0, 0.0
         else:
             self._pass(max(dt_s, 0.0), duty, readings)
-        return self._estimate(seen_c[self._paste.channel])
+        seen = seen_c[self._paste.channel]
+        return self._estimate(
+            self.filter.probe_c(self._paste_at) if self._paste_at in self.jumps.out else seen
+        )
 
     def due(self) -> Callable[[], Identified] | None:
         """Return a task of identification, where one is due."""
-        return self.learning.due()
+        return None if self._away else self.learning.due()
 
     def identified(self, found: Identified) -> None:
         """Take identified parameters; they take effect at the next whole step of the stretch.
@@ -103,6 +122,11 @@ class Estimator:
             self._waiting = found
         else:
             self.learning.begin_again(self.filter.nodes)
+
+    def touched(self, by_k: float) -> None:
+        """What the probes show is no heat: the paste has been moved a little, by so much in places, K."""
+        self.filter.widen(by_k)
+        self.residual.forget()
 
     def pause(self, paused: bool) -> None:
         """Learn nothing while the baker is at work in the paste; afterwards start anew from the estimate."""
@@ -124,11 +148,13 @@ class Estimator:
         if self._known is not None:
             again = second_night(self._known, belief, AGAIN)
             if self.learning.plausible(again):
-                belief = again
+                belief, self.learnt = again, True
                 self.learning = Learning(self._told, layout, belief, self._sensors)
         self._use(ThermalModel(self._told, belief.parameters, layout))
         self.filter = KalmanFilter(self.model, self._sensors)
         self.filter.start(readings)
+        self.jumps.trust()
+        self.residual = Residual(self.filter)
         self.learning.begin(self.filter.nodes)
 
     def _use(self, model: ThermalModel) -> None:
@@ -146,6 +172,7 @@ class Estimator:
         if any(abs(float(model.row(s.place) @ leap)) > _LEAP_K for s in self._sensors):
             return  # it may fit the whole, but not what is seen now
         self.learning.accept(offer)
+        self.learnt = True
         # What the filter had put right against the old model's own course stays put right.
         self.filter.adopt(model, offer.now_c + (before - offer.old_c), offer.spread)
         self._drift, self._jumped = 0.0, 0
@@ -175,18 +202,64 @@ class Estimator:
             return
         for _ in range(ticks):
             self.filter.predict(duty)
+            self.jumps.advance()
+        for index, shape in self.jumps.look(
+            self.filter, readings, ticks * self.filter.tick_s, self._paste_of
+        ):
+            self._shaped(index, shape)
+        readings = self._in_paste(readings)
         paste_c = readings[self._paste_at]
         if paste_c is not None and self._stirred(paste_c):
             self.filter.mixed(paste_c)
-            self.learning.begin_again(self.filter.nodes)
             self._waiting = None
-            self.stirs += 1
+            self.stirs += not self.jumps.watching
+            self.learning.begin_again(self.filter.nodes)
+            self.residual.forget()
         self.filter.correct(readings)
-        self._ended_step(self.learning.tick(duty, readings, float(ticks)))
+        if self.residual.tick(readings):
+            self.heats = self.residual.look()
+        self._learn(duty, readings, float(ticks))
+
+    def _learn(self, duty: float, readings: list[float | None], ticks: float) -> None:
+        """Keep the stretch, but for the time a probe is outside the paste: it is begun anew once it is back."""
+        away = bool(self.jumps.out)
+        if self._away and not away:
+            self._waiting = None
+            self.learning.begin_again(self.filter.nodes)
+            self.residual.forget()
+        self._away = away
+        if not away:
+            self._ended_step(self.learning.tick(duty, readings, ticks))
+
+    def _shaped(self, index: int, shape: Shape) -> None:
+        """Act on what a jump has turned out to be."""
+        self.residual.forget()
+        if shape is Shape.STIRRED:
+            self.stirs += 1
+        elif shape is Shape.ADDITION:
+            self.additions += 1
+        else:  # the paste is not what the reading made of it: the filter has been put back
+            self.moves += shape is Shape.MOVED
+            self._jumped, self._drift = 0, 0.0
+            if index == self._paste_at:
+                self._waiting = None
+                self.learning.begin_again(self.filter.nodes)
+
+    def _in_paste(self, readings: list[float | None]) -> list[float | None]:
+        """Return the readings without those of probes that are outside the paste."""
+        if not self.jumps.out:
+            return readings
+        return [None if index in self.jumps.out else value for index, value in enumerate(readings)]
+
+    def _paste_of(self, modes: "Floats") -> Paste:
+        ambient = self.model.parameters.ambient_c
+        seen = self._rows @ modes + ambient
+        cells = seen[self._cells :]
+        return Paste(float(cells.min()), float(cells.max()), float(seen[1]), self._spread[1])
 
     def _stirred(self, paste_c: float) -> bool:
         wrong, spread = self.filter.innovation(self._paste_at, paste_c)
-        far = abs(wrong) > max(_MIXED_K, _MIXED_SIGMA * spread)
+        far = abs(wrong) > max(JUMP_K, JUMP_SIGMA * spread)
         self._jumped = self._jumped + 1 if far else 0
         self._drift += (wrong - self._drift) * _DRIFT_SHARE
         if self._jumped < 2 and abs(self._drift) < max(_DRIFT_K, 3.0 * spread):

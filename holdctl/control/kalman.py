@@ -26,6 +26,7 @@ _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 """Random walks: of wall and paste, K/√s, and of the disturbance, duty/√s."""
 _SETTLE_EVERY, _SETTLED = 30, 1e-4
 _LONGEST_DELAY_S = 600.0
+_OPEN_S = 900.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,9 @@ class KalmanFilter:
         self.x: Floats = np.zeros(0)
         self.p: Floats = np.zeros((0, 0))
         self._inputs: deque[float] = deque([0.0], maxlen=round(_LONGEST_DELAY_S / tick_s))
+        self._late = 0.0
+        self._kept_s = 0.0
+        """Since another model has been adopted."""
         self._delay = 0
         self._open: Floats = np.zeros((0, 0))
         """What the parameters leave open: [mode, direction]."""
@@ -115,6 +119,7 @@ class KalmanFilter:
         self.x[n:-1] = lags - model.parameters.ambient_c
         self.x[-1] = load
         self._open = np.array([model.begin(column) for column in spread.T]).T
+        self._kept_s = 0.0
         self.p = np.zeros((n + m + 1, n + m + 1))
         self.p[:n, :n] = self._noise * 120.0
         for index, sensor in enumerate(self.sensors):
@@ -134,6 +139,35 @@ class KalmanFilter:
         self._inputs.extend([duty] * min(ticks, self._delay + 1))
         self._settled = False
         self.correct(readings_c)
+
+    @property
+    def late(self) -> float:
+        """The duty that reached the heater in the last tick, behind the dead time."""
+        return self._late
+
+    @property
+    def open(self) -> "Floats":
+        """What a new model's parameters leave open of the state it began with: [state, direction].
+
+        The readings since have put most of it right: it fades.
+        """
+        import numpy as np
+
+        fade = math.exp(-self._kept_s / _OPEN_S)
+        rest = np.zeros((len(self.x) - len(self._open), self._open.shape[1]))
+        return np.vstack([self._open * fade, rest])
+
+    def widen(self, paste_k: float) -> None:
+        """Something has moved the paste by so much in places, K: let the next readings say where."""
+        self.restore(self.x, self.p, 0.0, paste_k)
+
+    def over(self, ticks: int) -> "tuple[Floats, Floats, Floats]":
+        """Return transition, input and noise over so many ticks of a constant duty at the heater."""
+        f, q = self._over(ticks)
+        g = 0.0 * self._g
+        for _ in range(ticks):
+            g = self._f @ g + self._g
+        return f, g, q
 
     def _over(self, ticks: int) -> "tuple[Floats, Floats]":
         """Return transition and noise over many ticks, by doubling."""
@@ -156,14 +190,36 @@ class KalmanFilter:
     def predict(self, duty: float) -> None:
         """Pass one tick at `duty` delivered."""
         self._inputs.append(duty)
-        late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
-        self.x = self._f @ self.x + self._g * late
+        self._late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
+        self.x = self.advanced(self.x)
         if not self._settled:
             self.p = self._f @ self.p @ self._f.T + self._q
+
+    def advanced(self, x: "Floats") -> "Floats":
+        """Return a state one tick on, with the heat that the last prediction was given."""
+        after: Floats = self._f @ x + self._g * self._late
+        return after
+
+    def answered(self, x: "Floats") -> "Floats":
+        """Return the answer to full power from now on, one tick on: state for one unit of duty, from rest."""
+        after: Floats = self._f @ x + self._g
+        return after
+
+    def restore(self, x: "Floats", p: "Floats", passed_s: float, paste_k: float = 0.0) -> None:
+        """Go back to an earlier covariance and to what a state has run on to since, `passed_s` later.
+
+        `paste_k` is added to what each part of the paste may be off.
+        """
+        n = self.model.modes
+        self.x, self.p = x.copy(), p + self._q * (passed_s / self.tick_s)
+        if paste_k > 0.0:
+            self.p[:n, :n] += self._spread_of(paste_k, 0.0, 0.0, common=0.0)
+        self._settled, self._kept = False, 0
 
     def correct(self, readings_c: "list[float | None]") -> None:
         """Take the readings of this moment (None: missing)."""
         self._kept += 1
+        self._kept_s += self.tick_s
         ambient = self.model.parameters.ambient_c
         for index, value in enumerate(readings_c):
             if value is not None and math.isfinite(value):
@@ -178,6 +234,11 @@ class KalmanFilter:
         self._begin(temps, [None] * len(self.sensors), known_wall=True, share=0.4)
         self.x[-1] = load
         self._open = self._open * 0.0
+
+    def probe_c(self, index: int, x: "Floats | None" = None) -> float:
+        """Return what a probe would read in this state, or in another one, °C."""
+        state = self.x if x is None else x
+        return float(state[self.model.modes + index]) + self.model.parameters.ambient_c
 
     def innovation(self, index: int, value_c: float) -> tuple[float, float]:
         """Return what a reading differs from what is predicted for now, K, and the standard deviation of that."""

@@ -32,7 +32,8 @@ from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
 from holdctl.hold.states import WORDS, Cause, follow
-from holdctl.safety import HighLimit, Standing, of
+from holdctl.hold.vigil import Condition, Vigil
+from holdctl.safety import Effect, HighLimit, Standing, of
 from holdctl.settings import Place, Settings
 
 SILENCE_MS = 3_000
@@ -69,6 +70,9 @@ class Hold:
         self.last_values: Values | None = None
         self.controller = Controller(settings)
         self.counsel = Counsel(self.controller)
+        self.vigil = Vigil(settings, self.controller)
+        self.conditions: dict[str, str] = {}
+        """What the watch finds standing now, by name, with its words."""
         warmer = settings.warmer
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
@@ -80,6 +84,7 @@ class Hold:
         self._estimate: Estimate | None = None
         self._asked_wall: float | None = None
         self._setpoint: float | None = None
+        self._warned: dict[str, int] = {}
         self._notices: list[Notice] = []
 
     # What comes in ---------------------------------------------------------------------------------------------
@@ -202,12 +207,39 @@ class Hold:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self._interlocked(reading, values, now)
+        self._watched(self.vigil.wiring(reading, self._lease_ms, now), now)
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:
             self._rest()
             return 0
         self._lease_ms = self._control(want, values, max(dt_ms, 1) / 1000)
+        self.vigil.leased(self._lease_ms, now)
         return self._lease_ms
+
+    def _watched(self, found: Iterable[Condition], now: Instant) -> None:
+        """Let each condition of the watch do what the table says."""
+        for name, text in found:
+            self.conditions[name] = text
+            if of(name).effect is not Effect.TRIP:
+                self._warn(name, text, now)
+            elif text:
+                self._trip(name, now, text)
+            elif name in self.standing and not of(name).latched:
+                self.clear(name)
+
+    def _warn(self, name: str, text: str, now: Instant) -> None:
+        """Raise or clear an alarm by its delays."""
+        row = of(name)
+        since_ms = self._warned.get(name)
+        if bool(text) == (name in self.alarms):
+            self._warned.pop(name, None)
+        elif since_ms is None:
+            self._warned[name] = since_ms = now.hold_ms
+        if since_ms is None or bool(text) == (name in self.alarms):
+            return
+        if now.hold_ms - since_ms >= 1000 * (row.on_delay_s if text else row.off_delay_s):
+            words = f"{text}. Next: {row.what_to_do}." if text else f"{name}: gone"
+            self.say(Notice(NoticeKind.ALARM if text else NoticeKind.ALARM_CLEARED, name, words))
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
         """Carry estimate and programme to this reading."""
@@ -216,6 +248,7 @@ class Hold:
         self._last_valid = now
         delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
         self._estimate = self.controller.estimate(values.used_c, delivered, passed_ms / 1000)
+        self._watched(self.vigil.paste(values, self._estimate, now, passed_ms / 1000), now)
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
@@ -228,6 +261,7 @@ class Hold:
         gap = max(now.hold_ms - last.hold_ms, now.host_ms - last.host_ms)
         if gap > SILENCE_MS or now.hold_ms < last.hold_ms:
             self.probes.forget()
+            self.vigil.gap()
             self._rest()
             return 0
         return now.hold_ms - last.hold_ms
@@ -319,7 +353,8 @@ class Hold:
             return 0
         asked = self.controller.update(want.setpoint_c, self._estimate, dt_s)
         self._setpoint, self._asked_wall = want.setpoint_c, asked.wall_c
-        self._duty = round(min(asked.duty, self._duty) if values.doubtful else asked.duty, 4)
+        most = self.controller.needed_duty if self.conditions.get("over-ceiling") else 1.0
+        self._duty = round(min(asked.duty, self._duty if values.doubtful else 1.0, most), 4)
         self.say(*self.counsel.look(self._last.hold_ms if self._last else 0, self._duty, dt_s))
         cycle_s = self.settings.warmer.cycle_s
         self._relay.cycle_s = min(cycle_s, RIDE_CYCLE_S) if self.controller.riding else cycle_s

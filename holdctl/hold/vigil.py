@@ -1,0 +1,232 @@
+"""The watch over one hold: what readings, model and clocks show of a fault, by the names of the table of interlocks.
+
+Each look returns every watched condition with the words for it, empty where it does not stand. What follows from a
+condition stands in the table, not here.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from holdctl.control import Controller
+from holdctl.control.approach import Leg
+from holdctl.control.jumps import Shadow
+from holdctl.control.residual import Heat
+from holdctl.events import Estimate, Instant, Reading
+from holdctl.hold.probes import Values
+from holdctl.safety.frozen import Frozen
+from holdctl.safety.heat import Finding, HeatBalance, Look
+from holdctl.safety.wiring import Acknowledgements, Contact, NodeClock
+from holdctl.settings import Place, Probe, Settings
+
+OVER_K, OVER_BACK_K = 1.0, 0.5
+"""Above what the programme allows by so much is an alarm; it ends this far under that again."""
+DOUBTS, DOUBTS_MS = 4, 300_000
+"""So many jumps within five minutes are a loose contact."""
+CLOCK_JUMP_MS = 5_000
+_SHADOW_MS = 120_000
+"""After standing still for so long a probe's place is followed by the model alone."""
+_APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
+"""Probes disagree by more than this, K, beside their own errors and this share of what the model has between them;
+averaged over so long."""
+_QUIET_S = 1_800.0
+_CALM_S = 600.0
+_LEARNT_S = 1_200.0
+"""A model identified from less than this still changes with every fit."""
+
+
+class Condition(NamedTuple):
+    """A name of the table and why it stands; empty text: it does not."""
+
+    name: str
+    text: str
+
+
+class Vigil:
+    """Watches one hold; `look` is called with every reading that has values."""
+
+    def __init__(self, settings: Settings, controller: Controller) -> None:
+        self._settings, self._controller = settings, controller
+        probes = tuple(p for p in settings.probe if p.place is not Place.AIR)
+        self._probes = probes
+        self._frozen = {p.channel: Frozen() for p in probes}
+        self._followed: dict[int, _Followed] = {}
+        self._heat = HeatBalance(settings.warmer.power_w)
+        self._finding = Finding()
+        self._looked: list[Heat] | None = None
+        self._contact, self._acks, self._clock = Contact(), Acknowledgements(), NodeClock()
+        self._doubts: list[int] = []
+        self._wall_clock: int | None = None
+        self._jumped_ms: int | None = None
+        self._jump_text = ""
+        self._over = False
+        self._apart: dict[int, float] = {}
+        self._quiet_s = 0.0
+
+    def gap(self) -> None:
+        """Start anew after a gap or a boot of the node."""
+        for frozen in self._frozen.values():
+            frozen.forget()
+        self._followed.clear()
+        self._heat.forget()
+        self._acks.forget()
+        self._clock.forget()
+        self._quiet_s = 0.0
+
+    def leased(self, lease_ms: int, now: Instant) -> None:
+        """Note the lease that answers a reading."""
+        self._contact.leased(lease_ms, now.host_ms)
+
+    def wiring(self, reading: Reading, lease_ms: int, now: Instant) -> Iterator[Condition]:
+        """Yield what a reading shows even where its probes have no values; `lease_ms` answered the one before."""
+        welded, dead = self._contact.look(reading, now.host_ms)
+        silent = self._acks.look(reading, lease_ms)
+        yield Condition("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
+        yield Condition("relay-welded", welded or self._finding.welded)
+        yield Condition("no-heat", dead or self._finding.nothing)
+        yield Condition("clock-jumped", self._wall(now))
+        fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
+        words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
+        yield Condition("node-clock", words if fast else "")
+
+    def paste(self, values: Values, estimate: Estimate, now: Instant, dt_s: float) -> Iterator[Condition]:
+        """Yield what values and estimate show."""
+        self._quiet_s = self._quiet_s + dt_s if self._controller.leg is Leg.LOOPS else 0.0
+        yield Condition("probe-out", self._out())
+        yield Condition("probe-frozen", self._still(values, now, dt_s))
+        self._balance()
+        yield Condition("heat-missing", "" if self._finding.nothing else self._finding.missing)
+        yield Condition("probe-jump", self._loose(values, now))
+        yield Condition("over-ceiling", self._above(estimate))
+        yield Condition("probes-disagree", self._disagree(values, dt_s))
+
+    def _out(self) -> str:
+        out = [self._probes[index] for index in self._controller.estimator.jumps.out]
+        return f"{_named(out[0])} reads what the paste can't have" if out else ""
+
+    def _still(self, values: Values, now: Instant, dt_s: float) -> str:
+        out = self._controller.estimator.jumps.out
+        for index, probe in enumerate(self._probes):
+            frozen = self._frozen[probe.channel]
+            if index in out:
+                frozen.forget()
+                continue
+            moved_k, unsure_k = self._modelled(index, frozen.still_ms(now.hold_ms), dt_s)
+            if frozen.look(values.seen_c[probe.channel], now.hold_ms, moved_k, unsure_k):
+                minutes = frozen.still_ms(now.hold_ms) / 60_000
+                value = values.seen_c[probe.channel]
+                return f"{_named(probe)} has read {value:.2f} °C for {minutes:.0f} minutes"
+        return ""
+
+    def _modelled(self, index: int, still_ms: int, dt_s: float) -> tuple[float, float]:
+        """Return by how much the model alone says that a still probe has moved, K, and what a tenth of power makes."""
+        if still_ms < _SHADOW_MS:
+            self._followed.pop(index, None)
+            return 0.0, 0.0
+        followed = self._followed.get(index)
+        if followed is None or not followed.shadow.valid:
+            followed = self._followed[index] = _Followed(self._controller, index)
+        followed.advance(round(dt_s), alone=len(self._probes) == 1)
+        return followed.moved_k, followed.unsure_k
+
+    def _balance(self) -> None:
+        estimator = self._controller.estimator
+        if estimator.heats is self._looked:
+            return
+        self._looked = estimator.heats
+        if not estimator.heats:
+            self._heat.forget()
+            return
+        looks = [
+            Look(
+                h.window_s,
+                h.before + h.heat,
+                h.heat / h.sd,
+                max(0.0, h.duty),
+                h.share,
+                h.favour,
+                h.heat,
+                h.off_k,
+            )
+            for h in estimator.heats
+        ]
+        learnt = estimator.learnt and estimator.seconds > _LEARNT_S
+        quiet = self._quiet_s > _CALM_S
+        self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt, quiet=quiet)
+        if self._finding.touched:
+            estimator.touched(max(h.off_k for h in estimator.heats))
+
+    def _loose(self, values: Values, now: Instant) -> str:
+        if values.doubtful:
+            self._doubts.append(now.hold_ms)
+        self._doubts = [ms for ms in self._doubts if now.hold_ms - ms < DOUBTS_MS]
+        return f"{len(self._doubts)} jumps within five minutes" if len(self._doubts) >= DOUBTS else ""
+
+    def _above(self, estimate: Estimate) -> str:
+        """Return what is above the ceiling, which counts once the paste has been under it."""
+        ceiling = self._controller.ceiling_c
+        if ceiling is None:
+            return ""
+        over = estimate.hottest_c - estimate.hottest_sd_k - ceiling
+        self._over = over > (OVER_K - OVER_BACK_K if self._over else OVER_K)
+        words = (
+            f"the hottest paste is estimated at {estimate.hottest_c:.1f} °C, {over:.1f} K over its ceiling"
+        )
+        return words if self._over else ""
+
+    def _disagree(self, values: Values, dt_s: float) -> str:
+        """Compare each probe in or at the paste with the setpoint's own, in a hold that has been quiet."""
+        if self._quiet_s < _QUIET_S or len(self._probes) < 2:
+            self._apart.clear()
+            return ""
+        main = self._controller.main_probe
+        for probe in self._probes:
+            if probe is main:
+                continue
+            expected = self._controller.expected_apart_k(main.place, probe.place)
+            seen = values.used_c[probe.channel] - values.used_c[main.channel]
+            before = self._apart.get(probe.channel, 0.0)
+            self._apart[probe.channel] = before + (seen - expected - before) * min(1.0, dt_s / _APART_S)
+            allowed = _APART_K + probe.error_k + main.error_k + _APART_SHARE * abs(expected)
+            if abs(self._apart[probe.channel]) > allowed:
+                by = abs(self._apart[probe.channel])
+                return f"{_named(probe)} and {_named(main)} differ by {by:.1f} K more than the paste can"
+        return ""
+
+    def _wall(self, now: Instant) -> str:
+        """Return how far the wall clock has jumped against the host's own; told for ten minutes."""
+        offset = now.utc_ms - now.host_ms
+        if self._wall_clock is not None and abs(offset - self._wall_clock) > CLOCK_JUMP_MS:
+            self._jumped_ms = now.host_ms
+            seconds = (offset - self._wall_clock) / 1000
+            self._jump_text = f"the wall clock has jumped by {seconds:+.0f} s"
+        self._wall_clock = offset
+        lately = self._jumped_ms is not None and now.host_ms - self._jumped_ms < 1_000
+        return self._jump_text if lately else ""
+
+
+class _Followed:
+    """A probe's place, followed by the model alone since it stands still."""
+
+    def __init__(self, controller: Controller, index: int) -> None:
+        self._filter, self._index = controller.estimator.filter, index
+        self.shadow = Shadow(self._filter)
+        self._begin_c = self.shadow.probe_c(index)
+        self._answer = 0.0 * self._filter.x
+
+    def advance(self, ticks: int, *, alone: bool) -> None:
+        """Let ticks pass; alone, its own readings have made the disturbance, so that it stays as it was."""
+        for _ in range(min(ticks, 5)):
+            self.shadow.advance(None if alone else self._filter.load)
+            self._answer = self._filter.answered(self._answer)
+
+    @property
+    def moved_k(self) -> float:
+        return self.shadow.probe_c(self._index) - self._begin_c
+
+    @property
+    def unsure_k(self) -> float:
+        return 0.1 * abs(float(self._answer[self._filter.model.modes + self._index]))
+
+
+def _named(probe: Probe) -> str:
+    return f"probe {probe.channel} ({probe.name or probe.place.value})"

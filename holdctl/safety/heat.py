@@ -1,0 +1,190 @@
+"""Heat against orders: a relay that does not open, a heater that does not heat, a loss that was not there.
+
+What is judged is heat in units of full power, from a model's residual: how much more comes than was ordered (negative:
+less), with its deviation. The limits follow from what else explains it. More heat than ordered can come from a loss
+that is gone (a lid put on), and that is at most what the hold needs; less can come from a weak mains and from what the
+model does not know of the heater, which goes with the duty. Only what is beyond both, and many deviations from nothing,
+is a fault. The cause of a deficit is named only when the readings tell them apart: one in proportion to the duty is the
+heater's, one that does not care about the duty is a loss.
+
+How far looks scatter when nothing is wrong is learnt in a quiet hold, for each length of look back by itself; until
+then the model's own deviations count, which are wider.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+UNSURE = 0.1
+"""What an identified model may be wrong about the heater, as a share of its power."""
+SIGMAS = 6.0
+FLOOR = 0.03
+"""Less than this share of full power is never a relay or a heater."""
+MISSING, FLOOR_MISSING = 0.3, 0.015
+"""A third of the ordered heat is missing, or more …"""
+NOTHING, LEAST_DUTY = 0.75, 0.1
+"""… and with three quarters of it no heat comes; less duty than this shows nothing of a heater."""
+STRONG_DUTY = 0.5
+"""What a model that is not identified yet can tell is only whether so much power makes no heat at all."""
+SEEN, SEEN_UNSURE = 2, 8
+"""Looks running, fifteen seconds apart: with a model that has been identified, and without."""
+QUIETEST, QUIET_LOOKS, QUIET_SHARE = 0.15, 40, 1.0 / 120.0
+"""Scatter of quiet looks: as a share of the model's deviation it is not taken for less than this, is used after so many
+looks (ten minutes) and averaged over about half an hour."""
+_OUTLIER = 3.0
+MOST_HEAT = 1.5
+"""More than the heater can give, with some error of the model: no relay and no heater explains it."""
+TOUCHED_HEAT, TOUCHED_K = 3.0, 0.2
+"""So much beyond that, and so far from the model within the shortest look: the paste must have been touched."""
+RECENT_LOOKS = 60
+"""Heat that comes back after it was missing is not without orders: the lid is on again. Fifteen minutes."""
+_APART = 16.0
+"""Difference in χ² at which one explanation is named and the other is not (four deviations)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What one look back has shown; all heats in units of full power."""
+
+    window_s: int
+    heat: float
+    """More (or less) than was ordered, in the whole."""
+    sigmas: float
+    """How many of the model's deviations the change in the look's own window is from nothing."""
+    duty: float
+    """Delivered on average."""
+    share: float | None
+    """Share of the delivered heat that is missing, if it goes with the duty."""
+    favour: float
+    """How much better that explains the readings than a constant deficit, in χ²."""
+    change: float = 0.0
+    """Of `heat`, what has come since the window's begin."""
+    off_k: float = 0.0
+    """Largest difference of a probe from the model's own course in that time, K."""
+
+
+class Scatter:
+    """How far the looks of one window scatter when nothing is wrong, as a share of the model's deviations."""
+
+    def __init__(self) -> None:
+        self._square, self._count = 1.0, 0
+
+    @property
+    def share(self) -> float:
+        """What to divide by."""
+        return max(QUIETEST, self._square**0.5) if self._count >= QUIET_LOOKS else 1.0
+
+    def learn(self, sigmas: float) -> None:
+        """Take a quiet look."""
+        if abs(sigmas) > _OUTLIER * self.share:
+            return
+        self._count += 1
+        share = max(QUIET_SHARE, 1.0 / self._count)
+        self._square += (sigmas * sigmas - self._square) * share
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What stands: text for each, empty where it does not."""
+
+    welded: str = ""
+    nothing: str = ""
+    missing: str = ""
+    touched: bool = False
+    """What is seen is no heat at all: somebody has moved the paste."""
+
+
+class HeatBalance:
+    """Judges one look after the other; keeps what has been named until the heat is back."""
+
+    def __init__(self, power_w: float) -> None:
+        self._power_w = power_w
+        self._hot = self._cold = self._none = 0
+        self._named = ""
+        self._scatter: dict[int, Scatter] = {}
+        self._recent: deque[float] = deque(maxlen=RECENT_LOOKS)
+
+    def forget(self) -> None:
+        """Nothing can be said, and nothing of before counts: after a gap, a stir, or while a probe is out."""
+        self._hot = self._cold = self._none = 0
+        self._scatter.clear()
+
+    def look(self, looks: Sequence[Look], hold_duty: float, *, learnt: bool, quiet: bool) -> Finding:
+        """Take the looks of one moment; `hold_duty` is what the paste needs now to keep its temperature.
+
+        `learnt`: the model has been identified; `quiet`: in a hold that nobody touches.
+        """
+        first = looks[0]
+        if abs(first.change) > TOUCHED_HEAT and first.off_k > TOUCHED_K and abs(first.sigmas) > SIGMAS:
+            self.forget()
+            return Finding(touched=True)
+        able = [(one, self._scaled(one)) for one in looks if abs(one.change) <= MOST_HEAT]
+        if not able:
+            return Finding()
+        best, sigmas = max(able, key=lambda pair: abs(pair[1]))
+        seen = SEEN if learnt else SEEN_UNSURE
+        hot = self._too_much(able, hold_duty) if learnt and sigmas > 0 else None
+        cold = (
+            self._too_little(able, self._cold >= seen)
+            if learnt and (sigmas < 0 or self._cold >= seen)
+            else None
+        )
+        self._recent.append(best.heat if abs(sigmas) > SIGMAS else 0.0)
+        self._hot = self._hot + 1 if hot else 0
+        self._cold = self._cold + 1 if cold else 0
+        self._none = self._none + 1 if self._nothing_comes(cold, best, learnt=learnt) else 0
+        if learnt and quiet and not (hot or cold or self._none):
+            for one in looks:
+                self._scatter.setdefault(one.window_s, Scatter()).learn(one.sigmas)
+        self._named = "" if cold is None else self._named or self._cause(cold)
+        return Finding(
+            self._welded(hot) if hot and self._hot >= seen else "",
+            "power is asked for and no heat comes" if self._none >= seen else "",
+            self._missing(cold) if cold and self._cold >= seen else "",
+        )
+
+    def _too_much(self, able: list[tuple[Look, float]], hold_duty: float) -> Look | None:
+        """Return the surest look that shows more heat than anything but a relay explains."""
+        missed = max(0.0, -min(self._recent, default=0.0))
+        most = missed + hold_duty + FLOOR
+        found = [pair for pair in able if pair[1] > SIGMAS and pair[0].heat > most + UNSURE * pair[0].duty]
+        return max(found, key=lambda pair: pair[1])[0] if found else None
+
+    def _too_little(self, able: list[tuple[Look, float]], stands: bool) -> Look | None:
+        """Return the surest look in which heat is missing; once it stands, half of it is enough, however old it is."""
+        found = []
+        for one, sigmas in able:
+            least = MISSING * one.duty + FLOOR_MISSING
+            if -one.heat > (least / 2 if stands else least) and (stands or sigmas < -SIGMAS):
+                found.append((one, sigmas))
+        return min(found, key=lambda pair: pair[1])[0] if found else None
+
+    def _nothing_comes(self, cold: Look | None, best: Look, *, learnt: bool) -> bool:
+        if self._none >= (SEEN if learnt else SEEN_UNSURE):
+            return -best.heat > best.duty / 2
+        if not learnt:
+            return best.duty >= STRONG_DUTY and -best.heat >= NOTHING * best.duty
+        return cold is not None and cold.duty >= LEAST_DUTY and -cold.heat >= NOTHING * cold.duty
+
+    def _scaled(self, look: Look) -> float:
+        scatter = self._scatter.get(look.window_s)
+        return look.sigmas / (scatter.share if scatter is not None else 1.0)
+
+    def _cause(self, look: Look) -> str:
+        if look.favour > _APART and look.share is not None:
+            return "heater"
+        return "loss" if look.favour < -_APART else ""
+
+    def _welded(self, look: Look) -> str:
+        return f"about {look.heat * self._power_w:.0f} W more than ordered heat the paste"
+
+    def _missing(self, look: Look) -> str:
+        watts = -look.heat * self._power_w
+        if self._named == "heater":
+            share = min(
+                1.0, max(0.0, -look.heat / look.duty if look.duty > LEAST_DUTY else look.share or 0.0)
+            )
+            return f"the heater gives {100 * share:.0f} % less than ordered"
+        if self._named == "loss":
+            return f"the warmer loses about {watts:.0f} W more than usual, whatever the heater gives: lid, draught?"
+        return f"the warmer loses more heat than it gets, by about {watts:.0f} W: lid? heater?"
