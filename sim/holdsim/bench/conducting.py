@@ -101,6 +101,13 @@ class Conducting(Plant):
         self._modes = self._net.modes(temps_c)
         self._look()
 
+    def settle(self, setpoint_c: float, place: Place) -> None:
+        """Put plant and probes into the steady hold with `setpoint_c` at a place."""
+        temps, _ = steady_state(self._assembly, setpoint_c, place, self._world.base_c)
+        self.set_temps(temps)
+        for probe, temp in zip(self._probes, self.truth().probes, strict=True):
+            probe.advance(temp, 1e4)
+
     def linear(self) -> LinearModel:
         """Return the model with the losses linear about the hold at 65 °C, lid as now but never open."""
         assembly = self._assembly

@@ -1,0 +1,243 @@
+"""Faults in a hold, and nights without one: how soon each is seen, beside the least time that any detector needs.
+
+The least time is computed on the plant itself: two copies of it in the same hold, one of them with the fault, their
+true difference behind the probes' lag, set against the noise of the probes alone. A detector that knew plant and moment
+exactly, and that nothing else happened, would see the fault at six standard deviations then. Frozen and displaced
+probes have no such bound: they are told by the probe's own behaviour.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from holdctl.events import NoticeKind
+from holdctl.settings import Lid, Place
+from holdsim.bench.ours import Ours
+from holdsim.bench.suites import PLACES, ROOM_C, SETPOINT_C, SUITES, Bench, Case, draw
+from holdsim.bench.two_node import TwoNode
+
+SETS: dict[str, tuple[Place, ...]] = {
+    "two": (Place.MID, Place.WALL),
+    "edge": (Place.EDGE,),
+    "mid": (Place.MID,),
+    "core": (Place.CORE,),
+}
+"""Sets of probes, the setpoint's first."""
+SETTLE_S, AFTER_S = 7200, 5400
+SIGMAS = 6.0
+NOISE_K, STEP_K, LAG_S = 0.03, 0.0625, 10.0
+IN_AIR_S = 60.0
+"""A probe with paste on it, in air, takes so long to fall by 63 % (from memory: half a minute to two)."""
+CALLED = {
+    "dead heater": {"no-heat", "heat-missing"},
+    "half-dead heater": {"no-heat", "heat-missing"},
+    "welded relay": {"relay-welded"},
+    "frozen probe": {"probe-frozen"},
+    "probe out": {"probe-out"},
+    "wall probe off": {"probe-out"},
+}
+"""What each fault must be called."""
+HEAT_DUTY: dict[str, Callable[[float], float]] = {
+    "dead heater": lambda _duty: 0.0,
+    "half-dead heater": lambda duty: duty / 2.0,
+    "welded relay": lambda _duty: 1.0,
+}
+
+
+@dataclass(frozen=True)
+class Detected:
+    """One fault on one plant: when it was called by its name, and what the paste had by then."""
+
+    suite: str
+    number: int
+    probes: str
+    fault: str
+    hold_duty: float
+    seconds: float | None
+    place_k: float | None
+    """Of the setpoint's place against the setpoint when it was called, K."""
+    hottest_k: float | None
+    """Of the hottest paste against the moment of the fault, K."""
+    bound_s: float | None
+    """The least time; None where there is none, or more than two hours."""
+    before: tuple[str, ...]
+    """What was called in the hold before the fault."""
+    wrong: tuple[str, ...]
+    """What else was called until then."""
+
+    def plain(self) -> dict[str, Any]:
+        """Return it for JSON."""
+        return asdict(self)
+
+
+class Fault:
+    """A fault that begins at once and stays."""
+
+    def __init__(self, kind: str, places: tuple[Place, ...]) -> None:
+        self.kind = kind
+        self._index = PLACES.index(places[-1] if kind == "wall probe off" else places[0])
+        self._value: float | None = None
+
+    def readings(self, seen: tuple[float, ...]) -> tuple[float, ...]:
+        """Return what the node says of these readings."""
+        if self.kind not in ("frozen probe", "probe out", "wall probe off"):
+            return seen
+        if self._value is None:
+            self._value = seen[self._index]
+        if self.kind != "frozen probe":
+            self._value += (ROOM_C - self._value) / IN_AIR_S
+        spoilt = list(seen)
+        spoilt[self._index] = round(self._value / STEP_K) * STEP_K
+        return tuple(spoilt)
+
+    def duty(self, ordered: float) -> float:
+        """Return what the heater makes of what was ordered."""
+        return HEAT_DUTY.get(self.kind, lambda duty: duty)(ordered)
+
+
+def settled(case: Case, place: Place) -> Bench:
+    """Return the plant in its steady hold at 65 °C."""
+    plant = case.build(SETPOINT_C)
+    truth = plant.steady(SETPOINT_C, place)
+    if isinstance(plant, TwoNode):
+        plant.set_temps(np.array([truth.wall_c, SETPOINT_C]))
+    else:
+        plant.settle(SETPOINT_C, place)
+    return plant
+
+
+def detect(case: Case, probes: str, kind: str, after_s: int = AFTER_S) -> Detected:
+    """Let one fault befall a settled hold of an unknown warmer."""
+    places = SETS[probes]
+    plant, ours, fault = settled(case, places[0]), Ours(case.settings(places)), Fault(kind, places)
+    place, before, wrong = PLACES.index(places[0]), [], []
+    hottest_c = 0.0
+    duty = plant.steady(SETPOINT_C, places[0]).power_w / plant.power_w
+    bound = least_seconds(case, probes, kind)
+    for second in range(SETTLE_S + after_s):
+        at_s = second - SETTLE_S
+        if at_s == 0:
+            hottest_c = plant.truth().hottest_c
+        seen = plant.readings()
+        ordered = ours.step(fault.readings(seen) if at_s >= 0 else seen)
+        for name in _called(ours):
+            if at_s < 0:
+                before.append(name)
+            elif name in CALLED[kind]:
+                truth = plant.truth()
+                return Detected(
+                    case.suite, case.number, probes, kind, duty, float(at_s), truth.probes[place] - SETPOINT_C,
+                    truth.hottest_c - hottest_c, bound, tuple(before), tuple(wrong),
+                )  # fmt: skip
+            else:
+                wrong.append(name)
+        plant.step(fault.duty(ordered) if at_s >= 0 else ordered)
+    return Detected(
+        case.suite, case.number, probes, kind, duty, None, None, None, bound, tuple(before), tuple(wrong)
+    )
+
+
+def _called(ours: Ours) -> Iterator[str]:
+    if ours.last is not None:
+        yield from (n.name for n in ours.last.notices if n.kind in (NoticeKind.TRIP, NoticeKind.ALARM))
+
+
+def least_seconds(case: Case, probes: str, kind: str, longest_s: int = 7200) -> float | None:
+    """Return the least time in which the probes' noise lets anybody see the fault; None: longer, or no bound."""
+    if kind not in HEAT_DUTY:
+        return None
+    places = [PLACES.index(place) for place in SETS[probes]]
+    whole, faulty = settled(case, SETS[probes][0]), settled(case, SETS[probes][0])
+    duty = whole.steady(SETPOINT_C, SETS[probes][0]).power_w / whole.power_w
+    seen, energy, keep = np.zeros(len(places)), 0.0, np.exp(-1.0 / LAG_S)
+    for second in range(longest_s):
+        whole.step(duty)
+        faulty.step(HEAT_DUTY[kind](duty))
+        one, other = whole.truth().probes, faulty.truth().probes
+        apart = np.array([other[place] - one[place] for place in places])
+        seen = keep * seen + (1.0 - keep) * apart
+        energy += float((seen**2).sum()) / (NOISE_K**2 + STEP_K**2 / 12.0)
+        if energy >= SIGMAS**2:
+            return float(second + 1)
+    return None
+
+
+@dataclass(frozen=True)
+class Quiet:
+    """One night without a fault: what was called, and when (s)."""
+
+    suite: str
+    number: int
+    probes: str
+    start_c: float
+    happened: tuple[tuple[int, str], ...]
+    trips: tuple[tuple[int, str], ...]
+    alarms: tuple[tuple[int, str], ...]
+
+
+def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
+    """Run night `number`: suite, plant, probes, start and happenings are drawn from number and seed alone."""
+    rng = np.random.default_rng([seed, number])
+    suite, probes = str(rng.choice(SUITES)), str(rng.choice(list(SETS)))
+    if suite == "two-node" and probes in ("edge", "core"):
+        probes = "mid"
+    case = draw(suite, number, seed)
+    start_c = float(rng.choice([20.0, 45.0, 60.0, 65.0, 74.0]))
+    plant, ours = case.build(start_c), Ours(case.settings(SETS[probes]))
+    coming = _happenings(rng, seconds)
+    trips: list[tuple[int, str]] = []
+    alarms: list[tuple[int, str]] = []
+    for second in range(seconds):
+        for name in coming.get(second, ()):
+            _HAPPENINGS[name](plant)
+        plant.step(ours.step(plant.readings()))
+        if ours.last is not None:
+            for notice in ours.last.notices:
+                if notice.kind is NoticeKind.TRIP:
+                    trips.append((second, notice.name))
+                elif notice.kind is NoticeKind.ALARM:
+                    alarms.append((second, notice.name))
+    happened = tuple((second, name) for second, names in sorted(coming.items()) for name in names)
+    return Quiet(suite, number, probes, start_c, happened, tuple(trips), tuple(alarms))
+
+
+def _happenings(rng: np.random.Generator, seconds: int) -> dict[int, list[str]]:
+    """Draw about one thing in half an hour, the first after ten minutes."""
+    coming: dict[int, list[str]] = {}
+    second = 600
+    while (second := second + round(float(rng.exponential(1800.0)))) < seconds - 300:
+        name = str(rng.choice(["open", "stir", "cold mass", "mains down", "mains up"]))
+        coming.setdefault(second, []).append(name)
+        if name == "open":
+            coming.setdefault(second + 300, []).append("close")
+    return coming
+
+
+def _mains(by: float) -> Callable[[Bench], None]:
+    def change(plant: Bench) -> None:
+        plant.mains = float(np.clip(plant.mains * by, 0.9, 1.1))
+
+    return change
+
+
+def _cold(plant: Bench) -> None:
+    plant.add(100.0 * plant.paste_kg, ROOM_C)
+
+
+_HAPPENINGS: dict[str, Callable[[Bench], None]] = {
+    "open": lambda plant: plant.set_lid(Lid.OFF),
+    "close": lambda plant: plant.set_lid(plant.usual_lid),
+    "stir": lambda plant: plant.stir(),
+    "cold mass": _cold,
+    "mains down": _mains(0.9),
+    "mains up": _mains(1.1),
+}
+
+
+def upper_bound(events: int, nights: int) -> float:
+    """Return the 95 % upper bound of the rate per night (Clopper & Pearson, Biometrika 26 (1934) 404)."""
+    from scipy.stats import beta
+
+    return float(beta.ppf(0.95, events + 1, nights - events)) if nights > events else 1.0
