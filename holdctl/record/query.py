@@ -8,7 +8,7 @@ only disk.
 import json
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,7 @@ from holdctl.events import (
     Silence,
     State,
 )
-from holdctl.record import codec, files
+from holdctl.record import chain, codec, files
 from holdctl.record.rows import EventRow, HoldRow, RequestRow, SampleRow
 
 if TYPE_CHECKING:
@@ -151,6 +151,22 @@ class Record:
             after_seq, hold.first_seq, _last(hold), -1 if limit is None else limit,
         )  # fmt: skip
         return [codec.whole(row) for row in rows]
+
+    def head(self) -> chain.Head | None:
+        """Return where the record's chain stands, None where an older format has none."""
+        if self.ask("PRAGMA user_version")[0][0] < chain.SINCE_FORMAT:
+            return None
+        rows = self.ask(chain.HEAD)
+        return chain.Head(*rows[0]) if rows else chain.Head()
+
+    @contextmanager
+    def snapshot(self) -> Iterator[sqlite3.Connection]:
+        """Give a connection on which nothing changes until it is left; for short work, as the WAL grows meanwhile."""
+        with files.in_plain_words(self.path), closing(self._connect()) as connection:
+            if files.check_identity(connection, self.path) == 0:
+                raise files.foreign(self.path)
+            connection.execute("BEGIN")
+            yield connection
 
     def ask(self, sql: str, *values: object) -> list[Any]:
         """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
