@@ -6,12 +6,14 @@ was written anew. For that a head noted elsewhere, say on a printed review, is c
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from holdctl.errors import StoreError
-from holdctl.record import chain, codec, files, schema
+from holdctl.record import chain, codec, schema
 from holdctl.record.query import Record
 
 _LINKS = "SELECT batch, last_seq, rows, began, anchored, ended, note, hash FROM chain ORDER BY batch"
@@ -91,7 +93,7 @@ def verify(path: Path, head: str = "", rows: int | None = None) -> Verdict:
                 f"The record {path} is of an older format without a chain: the next `holdctl run` takes it over."
             )
         db.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
-        verdict = _Verifier(db, path).verdict()
+        verdict = _Verifier(db).verdict()
         fault = verdict.fault or _noted(db, head, rows)
     return Verdict(verdict.rows, verdict.head, verdict.batches, verdict.broken, verdict.notes, fault)
 
@@ -99,8 +101,10 @@ def verify(path: Path, head: str = "", rows: int | None = None) -> Verdict:
 class _Verifier:
     """One pass over an open record."""
 
-    def __init__(self, db: sqlite3.Connection, path: Path) -> None:
-        self._db, self._path = db, path
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+        self._holds: dict[int, dict[str, Any]] = {}
+        self._covered: dict[str, dict[int, int]] = {}
         self._links = 0
         self._broken = 0
         self._notes: list[str] = []
@@ -110,29 +114,28 @@ class _Verifier:
     def verdict(self) -> Verdict:
         """Return what there is to say."""
         try:
-            self._structure()
             self._parts()
             self._batches()
-        except (sqlite3.Error, ValueError, TypeError) as error:
-            said = str(files.sql_error(self._path, error)) if isinstance(error, sqlite3.Error) else str(error)
-            self._fail(
-                Fault(f"it can't be read beyond batch {self._head.batch}: {said}", self._head.batch + 1)
-            )
+            self._structure()
+        except (sqlite3.Error, ValueError, TypeError, LookupError, ArithmeticError) as error:
+            self._fail(self._unreadable(error))
         head = self._head
         return Verdict(head.rows, head.hex, self._links, self._broken, tuple(self._notes), self._fault)
+
+    def _unreadable(self, error: Exception) -> Fault:
+        head = self._head
+        fault = Fault(f"batch {head.batch + 1} can't be read ({error})", head.batch + 1)
+        try:
+            return self._place(fault, head, chain.Link(head.batch + 1, head.last_seq + 1, 0))
+        except (sqlite3.Error, ValueError, TypeError, LookupError, ArithmeticError):
+            return fault
 
     def _fail(self, fault: Fault) -> None:
         self._fault = self._fault or fault
 
     def _structure(self) -> None:
         """Check that tables and views are those of this format, and that SQLite finds nothing wrong in the file."""
-        model = sqlite3.connect(":memory:", isolation_level=None)
-        try:
-            schema.migrate(model)
-            wanted, found = _schema(model), _schema(self._db)
-        finally:
-            model.close()
-        odd = sorted({name for _, name, _ in wanted ^ found})
+        odd = sorted({name for _, name, _ in _wanted() ^ _schema(self._db)})
         if odd:
             self._fail(Fault(f"its tables and views are not those of a record: {', '.join(odd)}"))
         told = self._db.execute("PRAGMA integrity_check(1)").fetchone()[0]
@@ -146,7 +149,6 @@ class _Verifier:
             row[0]: dict(zip(_HOLD_COLUMNS, row, strict=True))
             for row in self._db.execute(f"SELECT {', '.join(_HOLD_COLUMNS)} FROM holds ORDER BY id")
         }
-        self._covered: dict[str, dict[int, int]] = {}
         for part, column in (("begin", "began"), ("anchor", "anchored"), ("end", "ended")):
             rows = self._db.execute(
                 f"SELECT {column}, batch FROM chain WHERE {column} IS NOT NULL AND note IS NULL"
@@ -278,6 +280,14 @@ def _noted(db: sqlite3.Connection, head: str, rows: int | None) -> Fault | None:
     if rows is not None and found[1] != rows:
         return Fault(f"at the head that was noted the chain has {found[1]} rows, not {rows}", found[0])
     return None
+
+
+@cache
+def _wanted() -> set[tuple[str, str, str]]:
+    """Return what a new record has."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as model:
+        schema.migrate(model)
+        return _schema(model)
 
 
 def _schema(db: sqlite3.Connection) -> set[tuple[str, str, str]]:
