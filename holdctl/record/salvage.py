@@ -76,6 +76,7 @@ def salvage(source: Path, target: Path) -> Salvage:
     backup.create(target)
     try:
         with files.in_plain_words(target), closing(sqlite3.connect(target, isolation_level=None)) as db:
+            db.execute("PRAGMA synchronous = OFF")  # it is brought to the disk once it is whole
             schema.migrate(db)
             done = _write(db, source, target, found)
         backup.flush(target)

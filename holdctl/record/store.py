@@ -42,6 +42,8 @@ _TRIPS = (
 )
 _MOST_PENDING = 4096
 """Rows after which an accelerated night commits early, to bound memory."""
+_NEARLY = 0.9
+"""Share of the batch's time after which the next reading would come too late for it."""
 DIED = (
     "holdctl ended without closing this hold (killed, or power failed): closed as aborted at the next start"
 )
@@ -113,11 +115,14 @@ class Store:
         """Record one reading and what was decided on it; on disk at most `batch_ms` of host time later."""
         seq = self._next_seq
         base = self._anchor or self._begin_samples(seq, now, reading)
+        if self._ring.samples and now.host_ms - self._first_host_ms > self._batch_ms:
+            self.flush()  # before this one: a batch of the chain and a commit end together
         if not self._ring.samples:
             self._first_host_ms = now.host_ms
         self._ring.sample(seq, chain.line("samples", codec.encode(seq, now, reading, decision, base)))
         self._next_seq, self._keeper.now_ms = seq + 1, now.host_ms
-        if now.host_ms - self._first_host_ms >= self._batch_ms or self._ring.samples >= _MOST_PENDING:
+        waited_ms = now.host_ms - self._first_host_ms
+        if waited_ms >= _NEARLY * self._batch_ms or self._ring.samples >= _MOST_PENDING:
             self.flush()
 
     def event(self, now: Instant, event: Event) -> None:

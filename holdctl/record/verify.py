@@ -124,6 +124,8 @@ class _Verifier:
 
     def _unreadable(self, error: Exception) -> Fault:
         head = self._head
+        if not self._links:
+            return Fault(f"the tables of holds and of the chain can't be read ({error})")
         fault = Fault(f"batch {head.batch + 1} can't be read ({error})", head.batch + 1)
         try:
             return self._place(fault, head, chain.Link(head.batch + 1, head.last_seq + 1, 0))
