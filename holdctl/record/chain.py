@@ -189,12 +189,15 @@ def _everything(db: sqlite3.Connection) -> Iterator[bytes]:
         yield from hold_lines(db, part)
     for kind, values in in_order(db):
         yield line(kind, values)
-    yield from hold_lines(db, "end", "state IS NOT NULL")
+    yield from hold_lines(db, "end")
 
 
-def hold_lines(db: sqlite3.Connection, part: str, where: str = "1") -> Iterator[bytes]:
-    """Yield the lines of one part of all holds that meet a condition, by their ids."""
-    for row in db.execute(f"SELECT {', '.join(PARTS[part])} FROM holds WHERE {where} ORDER BY id"):
+def hold_lines(db: sqlite3.Connection, part: str, hold: int | None = None) -> Iterator[bytes]:
+    """Yield the lines of one part of a hold, or of all that have it, by their ids."""
+    where, values = (
+        ("id = ?", [hold]) if hold is not None else ("state IS NOT NULL" if part == "end" else "1", [])
+    )
+    for row in db.execute(f"SELECT {', '.join(PARTS[part])} FROM holds WHERE {where} ORDER BY id", values):
         yield line(part, row)
 
 

@@ -49,6 +49,14 @@ class Keeper:
         self.running, self._hold = True, hold
         self.writer.hurry()
 
+    def resume(self, hold: int, first_seq: int) -> None:
+        """Go on with a hold whose begin is on disk; from here on failures are borne. Raises StoreError."""
+        with files.in_plain_words(self._path):
+            begin, anchor = self.writer.begun(hold)
+        self._begun = [(first_seq, BEGIN, begin), (first_seq, ANCHOR, anchor)]
+        self.running, self._hold = True, hold
+        self.writer.hurry()
+
     def anchor(self, seq: int, line: bytes) -> None:
         """Let the hold's anchor wait with its first sample."""
         self._begun.append((seq, ANCHOR, line))

@@ -111,6 +111,12 @@ class Store:
         self._keeper.begin(hold, self._first_seq, chain.line("begin", row))
         return hold
 
+    def resume_hold(self, hold: int, base: codec.Anchor, *, sampled: bool) -> None:
+        """Go on with a hold that was left open; `sampled`: it has readings, so that `base` is its anchor."""
+        self._hold, self._anchor = hold, base if sampled else None
+        self._first_seq, self._started_utc_ms = base.first_seq, base.started_utc_ms
+        self._keeper.resume(hold, base.first_seq)
+
     def sample(self, now: Instant, reading: Reading, decision: Decision) -> None:
         """Record one reading and what was decided on it; on disk at most `batch_ms` of host time later."""
         seq = self._next_seq

@@ -107,6 +107,11 @@ class Writer:
         sql = "SELECT count(*) FROM holds WHERE id = ? AND first_seq = ?"
         return bool(self.db.execute(sql, (hold, first_seq)).fetchone()[0])
 
+    def begun(self, hold: int) -> tuple[bytes, bytes]:
+        """Return the lines of a hold's begin and anchor. Raises sqlite3.Error, ValueError where there is none."""
+        (begin,), (anchor,) = (chain.hold_lines(self.db, part, hold) for part in ("begin", "anchor"))
+        return begin, anchor
+
     def close(self) -> None:
         """Let go of the file."""
         self.db.close()

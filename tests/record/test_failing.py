@@ -226,6 +226,60 @@ def test_a_file_put_in_place_of_a_damaged_one_gets_the_hold_from_its_begin(path:
     assert verify(path).good
 
 
+def test_a_file_that_has_gone_back_behind_a_commit_says_how_much_is_gone(path: Path) -> None:
+    # as after a failed flush on a disk that had confirmed what it had not written
+    plan = Plan(1, "SQLITE_IOERR_FSYNC", ever=True)
+    with Store.open(path, make=plan.make) as store:
+        hold = store.begin_hold(**HOLD)
+        for row in ROWS[:7]:
+            store.sample(*row)
+        store.flush()
+        old = {p: p.read_bytes() for p in path.parent.glob("night.db*") if p.suffix != ".db-shm"}
+        for row in ROWS[7:12]:
+            store.sample(*row)
+        store.flush()
+        plan.counting = True
+        store.event(ROWS[12][0], Silence())
+        plan.counting = False
+        for left in path.parent.glob("night.db*"):
+            left.unlink()
+        for file, data in old.items():
+            file.write_bytes(data)
+        for row in ROWS[13:]:
+            store.sample(*row)
+        news = store.news()
+        assert [(n.name, dict(n.detail)) for n in news if n.kind is NoticeKind.INFO] == [
+            ("record-lost", {"rows": 5})
+        ]
+    assert len(Record(path).samples(hold)) == len(ROWS) - 6
+    assert verify(path).good
+
+
+def test_a_hold_that_was_left_open_goes_on_in_the_same_chain(path: Path) -> None:
+    with Store.open(path) as store:
+        hold = store.begin_hold(**HOLD)
+        for row in ROWS[:8]:
+            store.sample(*row)
+    row = Record(path).hold(hold)
+    plan = Plan(1, "SQLITE_CORRUPT", ever=True)
+    with Store.open(path, make=plan.make) as store:
+        store.resume_hold(hold, row.anchor, sampled=True)
+        for sample in ROWS[8:12]:
+            store.sample(*sample)
+        plan.counting = True
+        store.event(ROWS[12][0], Silence())
+        plan.counting = False
+        for left in path.parent.glob("night.db*"):
+            left.unlink()
+        for sample in ROWS[12:]:
+            store.sample(*sample)
+        store.end_hold(ROWS[-1][0], State.STOPPED)
+    # the new file has the hold's begin and anchor, so that its readings are what they were
+    back = [s.reading for s in Record(path).samples(hold)]
+    assert back == [reading for _, reading, _ in ROWS[8:]]
+    assert verify(path).good
+
+
 def test_the_latch_that_cannot_be_written_is_an_alarm_and_tried_again(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     put, broken = store._latch._put, True
