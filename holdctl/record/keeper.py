@@ -35,7 +35,7 @@ class Keeper:
         """A hold is open: bear with failures."""
         self.now_ms = 0
         """Host time, as far as it is known here."""
-        self._broken = False
+        self._broken = self._ending = False
         self._tried: tuple[int, int, bytes] | None = None
         self._later: list[Callable[[], None]] = []
         self._afterwards: list[Callable[[], None]] = []
@@ -97,7 +97,7 @@ class Keeper:
             self.writer.commit(decoded(entries))
             self._tried, self._broken = None, False
             self.ring.forget(entries[-1])
-            if self.ring and self.running and self.trouble:
+            if self.ring and self.running and self.trouble and not self._ending:
                 return  # the rest with the next reading
         self._done()
 
@@ -130,6 +130,12 @@ class Keeper:
             self.ring.place(self.ring.gap.last[0], ROW, self._gap_line(self.ring.gap))
             self.ring.gap = None
         self._broken = False
+
+    def ending(self) -> None:
+        """Try to write all of it whether or not it is time to: the hold ends."""
+        self._ending = True
+        self._guarded(self._write)
+        self._ending = False
 
     def close(self) -> None:
         """Commit what waits and close the file, also where that fails. Raises StoreError."""

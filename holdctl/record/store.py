@@ -165,6 +165,9 @@ class Store:
 
     def end_hold(self, now: Instant, state: State) -> None:
         """Close the hold in `state`; on disk when this returns. Raises StoreError, and what waited may be lost then."""
+        self._keeper.ending()
+        for notice in self.news():
+            self.notice(now, notice)
         self._keeper.running = False
         last = self._next_seq - 1
         row = (self._hold, now.utc_ms, now.hold_ms, state.value, last)

@@ -1,9 +1,11 @@
 """A record that fails under a running daemon: the heat goes on, one alarm for each cause, and it can be stopped."""
 
+import resource
 import signal
 
 import pytest
 
+from holdctl.clock import SystemClock
 from holdctl.daemon import Daemon
 from holdctl.events import LinkChange, NoticeKind, State
 from holdctl.hold import Hold
@@ -12,6 +14,7 @@ from holdctl.record.spool import prepare
 from holdctl.record.store import Store
 from holdctl.record.verify import verify
 from tests.closed_loop import reading, told
+from tests.daemon.conftest import EnoughSeenError
 from tests.daemon.test_loop import Clock, Scripted
 from tests.record.small import Plan
 
@@ -91,3 +94,34 @@ def test_a_hold_whose_record_fails_for_good_goes_on_and_can_be_stopped(tmp_path,
     assert [n.name for n in said if n.kind is NoticeKind.ALARM] == ["disk-full"]
     assert hold.state is State.STOPPED
     assert "is full" in str(raised)  # and the process leaves with 1, which says that the end is not on disk
+
+
+def test_a_real_daemon_whose_disk_fails_keeps_the_paste_warm_and_its_record_whole(bench):
+    host = bench.start()
+    _, hard = resource.prlimit(host.pid, resource.RLIMIT_FSIZE)
+    fails, heals = 340, 440
+
+    def play(second):
+        if second == fails:  # whatever it writes beyond this fails; the latch beside the record has 512 bytes
+            resource.prlimit(host.pid, resource.RLIMIT_FSIZE, (600, hard))
+        if second == fails + 50:
+            assert len(bench.record.samples(1)) < fails + 20
+        if second == heals:
+            resource.prlimit(host.pid, resource.RLIMIT_FSIZE, (hard, hard))
+        if second == heals + 60:
+            host.send_signal(signal.SIGTERM)
+        if host.poll() is not None:
+            raise EnoughSeenError
+        if second > fails and second % 20 == 0:  # the daemon tries again by the host's clock
+            SystemClock().sleep(0.1 if second < heals else 1.0)
+
+    bench.run(heals + 90, play, patience=1.0)
+    assert host.wait(10) == 0
+    assert any(bench.relay[fails + 20 : heals])
+    told = [(e.kind, e.name) for e in bench.record.events(1) if e.name == "record-failing"]
+    assert told[0] == ("alarm", "record-failing")
+    assert told[-1] == ("alarm-cleared", "record-failing")
+    seqs = [s.seq for s in bench.record.samples(1)] + [e.seq for e in bench.record.events(1)]
+    seqs += [r.seq for r in bench.record.requests(1)]
+    assert sorted(seqs) == list(range(1, len(seqs) + 1))
+    assert verify(bench.record_path).good

@@ -47,7 +47,9 @@ def kill_9(path: Path, rng: random.Random) -> int:
     return max(int(line) for line in lines if line.endswith("\n"))
 
 
-@pytest.mark.parametrize("rounds", [20, pytest.param(200, marks=pytest.mark.soak)])
+@pytest.mark.parametrize(
+    "rounds", [20, pytest.param(200, marks=[pytest.mark.soak, pytest.mark.timeout(3600)])]
+)
 def test_kill_9_loses_no_acknowledged_row_and_the_next_start_closes_the_hold(path: Path, rounds: int) -> None:
     rng = random.Random(5)
     for round_ in range(rounds):

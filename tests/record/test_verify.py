@@ -220,7 +220,11 @@ def flips(whole: bytes, path: Path, positions: list[int]) -> tuple[int, int, int
 
 
 @pytest.mark.parametrize(
-    "every", [pytest.param(23, id="some"), pytest.param(1, id="all", marks=pytest.mark.soak)]
+    "every",
+    [
+        pytest.param(23, id="some"),
+        pytest.param(1, id="all", marks=[pytest.mark.soak, pytest.mark.timeout(3600)]),
+    ],
 )
 def test_a_flipped_bit_is_found_or_changes_no_row(path: Path, every: int) -> None:
     write_small(path, make=tiny_pages)
