@@ -166,9 +166,19 @@ def extend(db: sqlite3.Connection, head: Head, batches: Iterable[Batch]) -> Head
 
 
 def read_head(db: sqlite3.Connection) -> Head:
-    """Return where the chain of an open file stands."""
-    row = db.execute(HEAD).fetchone()
-    return Head(*row) if row else Head()
+    """Return where the chain of an open file stands. Raises ValueError where its last row can't be one."""
+    return as_head(db.execute(HEAD).fetchall())
+
+
+def as_head(rows: Sequence[Sequence[Any]]) -> Head:
+    """Return the head that the answer to `HEAD` holds. Raises ValueError where it can't be one."""
+    if not rows:
+        return Head()
+    head = Head(*rows[0])
+    numbers = (head.batch, head.last_seq, head.rows)
+    if not (isinstance(head.hash, bytes) and all(isinstance(number, int) for number in numbers)):
+        raise ValueError("the last row of the chain is damaged")
+    return head
 
 
 def take_over(db: sqlite3.Connection, note: str) -> None:

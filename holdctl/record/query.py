@@ -157,7 +157,8 @@ class Record:
         if self.ask("PRAGMA user_version")[0][0] < chain.SINCE_FORMAT:
             return None
         rows = self.ask(chain.HEAD)
-        return chain.Head(*rows[0]) if rows else chain.Head()
+        with files.in_plain_words(self.path):
+            return chain.as_head(rows)
 
     @contextmanager
     def snapshot(self) -> Iterator[sqlite3.Connection]:
@@ -167,6 +168,10 @@ class Record:
                 raise files.foreign(self.path)
             connection.execute("BEGIN")
             yield connection
+
+    def has_log(self) -> bool:
+        """Say whether there is a write-ahead log: somebody writes, or was killed while writing."""
+        return self.path.with_name(self.path.name + "-wal").exists()
 
     def ask(self, sql: str, *values: object) -> list[Any]:
         """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
@@ -181,8 +186,7 @@ class Record:
                 f"There is no record at {self.path}: start a hold with `holdctl run`, "
                 "or say where the record is with --record."
             )
-        wal = self.path.with_name(self.path.name + "-wal")
-        mode = "mode=ro" if wal.exists() else "mode=ro&immutable=1"
+        mode = "mode=ro" if self.has_log() else "mode=ro&immutable=1"
         return sqlite3.connect(
             f"{self.path.absolute().as_uri()}?{mode}", uri=True, timeout=2.0, isolation_level=None
         )

@@ -87,10 +87,20 @@ def verify(path: Path, head: str = "", rows: int | None = None) -> Verdict:
     Raises StoreError where the file is no record, has no chain yet, or is too damaged to be asked.
     """
     record = Record(path)
+    quiet = not record.has_log()
+    verdict = _once(record, head, rows)
+    if not verdict.good and quiet and record.has_log():
+        verdict = _once(
+            record, head, rows
+        )  # a hold was started meanwhile, on a file that was read as one at rest
+    return verdict
+
+
+def _once(record: Record, head: str, rows: int | None) -> Verdict:
     with record.snapshot() as db:
         if db.execute("PRAGMA user_version").fetchone()[0] < chain.SINCE_FORMAT:
             raise StoreError(
-                f"The record {path} is of an older format without a chain: the next `holdctl run` takes it over."
+                f"The record {record.path} is of an older format without a chain: the next `holdctl run` takes it over."
             )
         db.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
         verdict = _Verifier(db).verdict()
@@ -175,7 +185,7 @@ class _Verifier:
                 self._fail(self._describe(before, link, walk))
             if link.note:
                 self._notes.append(link.note)
-            before = self._head = chain.Head(link.batch, link.last_seq, link.rows, stored)
+            before = self._head = chain.as_head([(link.batch, link.last_seq, link.rows, stored)])
         self._beyond(walk, before)
 
     def _joined(self, first: tuple[bytes, ...], walk: _Walk, link: chain.Link) -> Iterator[bytes]:

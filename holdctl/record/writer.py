@@ -88,15 +88,17 @@ class Writer:
     def reopen(self) -> tuple[bool, int]:
         """Close, open anew and check; return whether the commit of unknown outcome had happened, and rows lost.
 
-        Rows are lost where the file has gone back behind a commit that it had confirmed.
+        Rows are lost where the file has gone back behind a commit that it had confirmed. Raises StoreError.
         """
         with contextlib.suppress(sqlite3.Error):
             self.db.close()
         files.prepare(self._path)
-        self.db = self._open(_CHECKED_AGAIN_BYTES)
-        self.hurry()
-        self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        found, before, tried = chain.read_head(self.db), self.head, self._tried
+        with files.in_plain_words(self._path):
+            self.db = self._open(_CHECKED_AGAIN_BYTES)
+            self.hurry()
+            self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            found = chain.read_head(self.db)
+        before, tried = self.head, self._tried
         self.head, self._tried = found, None
         if tried is not None and found == tried:
             return True, 0
