@@ -79,7 +79,7 @@ def test_any_call_that_fails_costs_nothing_but_one_alarm(path: Path, *, ever: bo
     calls, _ = run(path, Plan())
     whole(path)
     assert calls > 30
-    for number in range(1, calls + 1):
+    for number in range(1, calls + 1, 2 if ever else 1):
         shutil.rmtree(path.parent)
         error = ERRORS[number % len(ERRORS)]
         run(path, Plan(number, error, ever=ever, after=after))

@@ -112,3 +112,29 @@ def test_backup_and_salvage_say_what_they_made(small: Path, tmp_path: Path) -> N
 def test_a_backup_of_what_does_not_hold_leaves_with_1(small: Path, tmp_path: Path) -> None:
     tamper(small)
     assert code(run("backup", tmp_path / "copy.db", "--record", small)) == 1
+
+
+@pytest.mark.parametrize(("taken", "says"), [(True, "has taken the request"), (False, "is withdrawn")])
+def test_a_request_without_an_answer_says_whether_it_was_taken(
+    store: Store, path: Path, monkeypatch: pytest.MonkeyPatch, says: str, *, taken: bool
+) -> None:
+    from holdctl.cli import asking
+    from holdctl.record import spool
+
+    store.begin_hold(**HOLD)  # and nobody turns its loop
+    folder = path.with_name("night.spool")
+    spool.prepare(folder)
+    place = spool.place
+
+    def placed(*arguments: object, **options: object) -> Path:
+        file = place(*arguments, **options)  # type: ignore[arg-type]
+        if taken:
+            file.rename(folder / "taken" / file.name)
+        return file
+
+    monkeypatch.setattr(spool, "place", placed)
+    monkeypatch.setattr(asking, "_ANSWER_MS", 60)
+    done = run("stop", "--record", path)
+    assert says in str(done.exception)
+    assert code(done) == 1
+    assert list(folder.glob("*.json")) == []
