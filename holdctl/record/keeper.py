@@ -90,7 +90,6 @@ class Keeper:
     def _write(self) -> None:
         if self._broken:
             self._reopen()
-        self._catch_up()
         while self.ring:
             entries = self.ring.oldest(_ONE_COMMIT)
             self._tried, self._broken = entries[-1], True
@@ -99,6 +98,7 @@ class Keeper:
             self.ring.forget(entries[-1])
             if self.ring and self.running and self.trouble and not self._ending:
                 return  # the rest with the next reading
+        self._catch_up()
         self._done()
 
     def _catch_up(self) -> None:

@@ -292,6 +292,11 @@ def test_the_latch_that_cannot_be_written_is_an_alarm_and_tried_again(store: Sto
     store._latch._put = sometimes  # type: ignore[method-assign]
     store.notice(at(1000), Notice(NoticeKind.TRIP, "high-limit", "too hot", {"latched": True}))
     assert [(n.kind, n.name) for n in store.news()] == [(NoticeKind.ALARM, "record-failing")]
+    store.notice(at(5000), Notice(NoticeKind.INFO, "x", "y"))
+    assert [e.name for e in Record(path).events(1)] == [
+        "high-limit",
+        "x",
+    ]  # the record does not wait for the latch
     broken = False
     store.notice(at(10_000), Notice(NoticeKind.INFO, "x", "y"))
     assert [(n.kind, n.name) for n in store.news()] == [(NoticeKind.ALARM_CLEARED, "record-failing")]

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from holdctl.cli import cli
+from holdctl.errors import HoldctlError
 from holdctl.events import State
 from holdctl.record.query import Record
 from holdctl.record.store import Store
@@ -138,3 +139,25 @@ def test_a_request_without_an_answer_says_whether_it_was_taken(
     assert says in str(done.exception)
     assert code(done) == 1
     assert list(folder.glob("*.json")) == []
+
+
+@pytest.mark.parametrize("kind", ["missing", "foreign", "damaged", "newer"])
+def test_a_record_that_cannot_be_read_is_one_sentence_and_stays_as_it_is(
+    path: Path, tmp_path: Path, kind: str
+) -> None:
+    path.parent.mkdir()
+    if kind == "foreign":
+        path.write_text("flour, water\n" * 100)
+    elif kind != "missing":
+        write_small(path)
+        data = bytearray(path.read_bytes())
+        data[60:64] = (99).to_bytes(4, "big") if kind == "newer" else data[60:64]
+        data[100:] = bytes(len(data) - 100) if kind == "damaged" else data[100:]
+        path.write_bytes(data)
+    before = path.read_bytes() if path.exists() else None
+    for arguments in (("verify",), ("backup", tmp_path / "copy.db")):
+        done = run(*arguments, "--record", path)
+        assert isinstance(done.exception, HoldctlError)
+        assert code(done) == 1
+    assert (path.read_bytes() if path.exists() else None) == before
+    assert not (tmp_path / "copy.db").exists()
