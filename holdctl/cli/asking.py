@@ -41,6 +41,11 @@ def _ask(record: Path | None, config_file: Path | None, kind: str, subject: str,
         spool_folder(path), kind=RequestKind(kind), by=by, hold=hold.id, subject=subject, utc_ms=utc_ms
     )
     outcome, words = _outcome(reader, clock, hold.id, after, utc_ms, kind)
+    if not outcome and not waiting.exists():
+        raise JobError(
+            f"The hold has taken the request, but {path} does not answer, perhaps because it can't be written: look at "
+            "the relay, and at what the daemon says."
+        )
     if not outcome:
         waiting.unlink(missing_ok=True)
         raise JobError(

@@ -137,15 +137,18 @@ def review(
 
     reader = Record(find_record(record, config_file))
     found = figures(reader, hold)
-    events = reader.events(found.hold)
+    events, head = reader.events(found.hold), reader.head()
     if picture is not None:
         from holdctl.review.picture import draw_hold
 
         draw_hold(reader, found.hold, picture, units=units)
     if as_json:
-        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture)})
+        chained = {"head": head and head.hex, "rows": head and head.rows}
+        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture), "record": chained})
         return
     _show(render_report(found, events, units=units))
+    if head is not None:
+        click.echo(f"Record: {head.rows} rows, head {head.hex}")
     if picture is not None:
         click.echo(f"Picture: {picture}")
 

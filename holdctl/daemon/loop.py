@@ -98,6 +98,7 @@ class Daemon:
             self._requests(hold_id)
             self._silence()
         self._think()
+        self._record_news()
 
     def _one(self, event: Event) -> None:
         now = self.watch.now(event)
@@ -181,6 +182,15 @@ class Daemon:
                 self._hold.alarms["spool"] = False
                 self._note(Notice(NoticeKind.ALARM, "spool", str(error)), self.watch.now())
             return []
+
+    def _record_news(self) -> None:
+        """Announce what the record has to say of itself: that it can't be written is an alarm, not the hold's end."""
+        for notice in self._store.news():
+            if notice.kind is NoticeKind.ALARM:
+                self._hold.alarms[notice.name] = False
+            elif notice.kind is NoticeKind.ALARM_CLEARED:
+                self._hold.alarms.pop(notice.name, None)
+            self._note(notice, self.watch.now())
 
     def _obey(self, request: Request, now: Instant) -> None:
         if request.kind is RequestKind.RESET and request.subject == "node-cutout":

@@ -56,7 +56,8 @@ def _json_lines(record: Record, names: list[str], rows: Iterator[tuple[Any, ...]
 def _rows(record: Record, view: str, hold_id: int) -> tuple[list[str], Iterator[tuple[Any, ...]]]:
     """Return column names and rows, read page by page so that no transaction stays open while writing."""
     names = [row[1] for row in record.ask(f"SELECT cid, name FROM pragma_table_info('{view}')")]
-    seq = names.index("seq")
+    with files.in_plain_words(record.path):
+        seq = names.index("seq")
 
     def pages() -> Iterator[tuple[Any, ...]]:
         after = 0

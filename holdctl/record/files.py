@@ -171,6 +171,18 @@ def sql_error(record: Path, error: sqlite3.Error) -> StoreError:
     return StoreError(f"The record {record} can't be used ({error}): move it aside, a new one will be made.")
 
 
+def in_words(record: Path, error: Exception) -> StoreError:
+    """Return the sentence for whatever writing the record has raised."""
+    match error:
+        case StoreError():
+            return error
+        case sqlite3.Error():
+            return sql_error(record, error)
+        case OSError():
+            return os_error(record, error)
+    return StoreError(f"The record {record} can't be written ({type(error).__name__}): free some memory.")
+
+
 @contextlib.contextmanager
 def in_plain_words(record: Path) -> Iterator[None]:
     """Turn what SQLite and damaged values raise into StoreError.
@@ -190,7 +202,7 @@ def damaged(record: Path) -> StoreError:
     """Return the sentence for a file that SQLite finds malformed."""
     return StoreError(
         f"The record {record} is damaged: move it aside together with its -wal file and keep both; "
-        "the next `holdctl run` makes a new one."
+        "the next `holdctl run` makes a new one, and `holdctl salvage` saves what can still be read."
     )
 
 

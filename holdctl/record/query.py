@@ -8,7 +8,7 @@ only disk.
 import json
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,7 @@ from holdctl.events import (
     Silence,
     State,
 )
-from holdctl.record import codec, files
+from holdctl.record import chain, codec, files
 from holdctl.record.rows import EventRow, HoldRow, RequestRow, SampleRow
 
 if TYPE_CHECKING:
@@ -152,6 +152,27 @@ class Record:
         )  # fmt: skip
         return [codec.whole(row) for row in rows]
 
+    def head(self) -> chain.Head | None:
+        """Return where the record's chain stands, None where an older format has none."""
+        if self.ask("PRAGMA user_version")[0][0] < chain.SINCE_FORMAT:
+            return None
+        rows = self.ask(chain.HEAD)
+        with files.in_plain_words(self.path):
+            return chain.as_head(rows)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[sqlite3.Connection]:
+        """Give a connection on which nothing changes until it is left; for short work, as the WAL grows meanwhile."""
+        with files.in_plain_words(self.path), closing(self._connect()) as connection:
+            if files.check_identity(connection, self.path) == 0:
+                raise files.foreign(self.path)
+            connection.execute("BEGIN")
+            yield connection
+
+    def has_log(self) -> bool:
+        """Say whether there is a write-ahead log: somebody writes, or was killed while writing."""
+        return self.path.with_name(self.path.name + "-wal").exists()
+
     def ask(self, sql: str, *values: object) -> list[Any]:
         """Return the rows that a SELECT over the tables and views gives; StoreError when it fails."""
         with files.in_plain_words(self.path), closing(self._connect()) as connection:
@@ -165,8 +186,7 @@ class Record:
                 f"There is no record at {self.path}: start a hold with `holdctl run`, "
                 "or say where the record is with --record."
             )
-        wal = self.path.with_name(self.path.name + "-wal")
-        mode = "mode=ro" if wal.exists() else "mode=ro&immutable=1"
+        mode = "mode=ro" if self.has_log() else "mode=ro&immutable=1"
         return sqlite3.connect(
             f"{self.path.absolute().as_uri()}?{mode}", uri=True, timeout=2.0, isolation_level=None
         )

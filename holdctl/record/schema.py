@@ -7,8 +7,10 @@ A migration once released is never edited; a change of the tables is a new migra
 import sqlite3
 from typing import Any
 
+from holdctl.record import chain
+
 APPLICATION_ID = 0x484F4C44  # "HOLD" at byte 68 of the file
-FORMAT = 2  # user_version
+FORMAT = 3  # user_version
 
 _TABLES = """
 CREATE TABLE holds (
@@ -105,6 +107,14 @@ _VIEWED_DEVIATIONS = " AS mean_c,\n" + "".join(
 )
 
 
+_CHAIN = """
+CREATE TABLE chain (
+  batch INTEGER PRIMARY KEY, last_seq INTEGER NOT NULL, rows INTEGER NOT NULL,
+  began INTEGER, anchored INTEGER, ended INTEGER, note TEXT, hash BLOB NOT NULL CHECK (length(hash) = 32)
+) STRICT;
+"""
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring an open file to FORMAT; each migration is one transaction."""
     from sqlite_utils import Database, Migrations
@@ -123,6 +133,13 @@ def migrate(connection: sqlite3.Connection) -> None:
         for statement in (*_statements(_DEVIATIONS), view):
             db.conn.execute(statement)
         db.conn.execute("PRAGMA user_version = 2")
+
+    @migrations()
+    def format_3(db: Any) -> None:
+        for statement in _statements(_CHAIN):
+            db.conn.execute(statement)
+        chain.take_over(db.conn, "taken over from an older format")
+        db.conn.execute("PRAGMA user_version = 3")
 
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     migrations.apply(Database(connection, execute_plugins=False))

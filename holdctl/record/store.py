@@ -1,16 +1,16 @@
 """The daemon's side of the record: the only writer.
 
 Samples wait in memory and are committed together, at most `batch_ms` after the first of them; everything
-else is committed at once, with the samples before it. Each row has its number (`seq`) before it is written
-and goes in with OR IGNORE: a failed COMMIT may have happened after all, and repeating it must not double
-anything.
+else is committed at once, with the samples before it. Until a hold is open a failure raises StoreError; while
+one is open nothing raises: rows wait in the ring, `news` says so, and writing is tried again and again.
 """
 
 import contextlib
 import json
 import math
 import os
-import sqlite3
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -31,35 +31,25 @@ from holdctl.events import (
     Silence,
     State,
 )
-from holdctl.record import codec, files, schema
+from holdctl.record import chain, codec, files, writer
+from holdctl.record.keeper import END, ROW, Keeper
 from holdctl.record.latch import Latch
+from holdctl.record.ring import Gap
 from holdctl.record.spool import Filed
 
-_SAMPLE_COLUMNS = ", ".join(codec.COLUMNS)
-_SAMPLE = f"INSERT OR IGNORE INTO samples ({_SAMPLE_COLUMNS}) VALUES ({', '.join('?' * len(codec.COLUMNS))})"
-_HOLD = (
-    "INSERT OR IGNORE INTO holds (id, first_seq, started_utc_ms, warmer, programme, pace, simulated, "
-    "version, boot_id, latched, config) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-)
-_END = "UPDATE holds SET ended_utc_ms = ?, ended_hold_ms = ?, state = ?, last_seq = ? WHERE id = ?"
-_EVENT = (
-    "INSERT OR IGNORE INTO events (seq, hold, hold_ms, host_ms, utc_ms, source, kind, name, text, detail) "
-    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-)
-_REQUEST = (
-    "INSERT OR IGNORE INTO requests (seq, hold, filed_utc_ms, placed_utc_ms, kind, by, subject, outcome, "
-    "reason, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-)
 _TRIPS = (
     "SELECT kind, name, detail FROM events WHERE kind IN ('trip', 'reset') AND source = 'out' ORDER BY seq"
 )
 _MOST_PENDING = 4096
 """Rows after which an accelerated night commits early, to bound memory."""
-_CHECKED_BYTES = 64_000_000
-"""A file up to this size is checked whole at the start (under a second); years of nights are not."""
+_NEARLY = 0.9
+"""Share of the batch's time after which the next reading would come too late for it."""
 DIED = (
     "holdctl ended without closing this hold (killed, or power failed): closed as aborted at the next start"
 )
+
+UNRECORDED = "unrecorded"
+"""Name of the event that stands for readings that are missing because the disk failed for too long."""
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
@@ -70,20 +60,19 @@ EVENT_KINDS: dict[type, str] = {
 class Store:
     """One record file, open for writing by this process alone."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, lock_fd: int, batch_ms: int) -> None:
-        self._path, self._db, self._lock_fd, self._batch_ms = path, connection, lock_fd, batch_ms
+    def __init__(self, path: Path, connection: writer.Writer, lock_fd: int, batch_ms: int) -> None:
+        self._path, self._lock_fd, self._batch_ms = path, lock_fd, batch_ms
         self._latch = Latch(path)
-        self._samples: list[codec.Row] = []
-        self._others: list[tuple[str, tuple[object, ...]]] = []
+        self._keeper = Keeper(path, connection, self._gap_line)
+        self._ring = self._keeper.ring
         self._first_host_ms = 0
         self._hold: int | None = None
         self._first_seq = self._started_utc_ms = 0
         self._anchor: codec.Anchor | None = None
-        self._open = False
         self._next_seq = self._last_seq() + 1
 
     @classmethod
-    def open(cls, path: Path, *, batch_ms: int = 5000) -> "Store":
+    def open(cls, path: Path, *, batch_ms: int = 5000, make: writer.Connect = writer.connect) -> "Store":
         """Open the record, creating or migrating it. `batch_ms`: host time a sample may wait for its commit.
 
         Raises StoreError, each with a sentence for the baker: a foreign, newer or damaged file, a file or
@@ -93,7 +82,7 @@ class Store:
         connection = None
         try:
             files.prepare(path)
-            connection = _connect(path)
+            connection = writer.Writer(path, make)
             return cls(path, connection, lock_fd, batch_ms)
         except BaseException:
             if connection is not None:
@@ -115,26 +104,31 @@ class Store:
         """Open a hold and return its number; holds left open by a daemon that died are closed first."""
         self.close_open_holds(started_utc_ms)
         hold = self._one("SELECT coalesce(max(id), 0) + 1 FROM holds")
-        self._hold, self._open, self._anchor = hold, True, None
+        self._hold, self._anchor = hold, None
         self._first_seq, self._started_utc_ms = self._next_seq, started_utc_ms
-        self._others.append((
-            _HOLD,
-            (hold, self._first_seq, started_utc_ms, warmer, programme, pace, int(simulated), version, boot_id,
-             json.dumps(latched), config_json),
-        ))  # fmt: skip
-        self.flush()
+        row = (hold, self._first_seq, started_utc_ms, warmer, programme, pace, int(simulated), version, boot_id,
+               json.dumps(latched), config_json)  # fmt: skip
+        self._keeper.begin(hold, self._first_seq, chain.line("begin", row))
         return hold
+
+    def resume_hold(self, hold: int, base: codec.Anchor, *, sampled: bool) -> None:
+        """Go on with a hold that was left open; `sampled`: it has readings, so that `base` is its anchor."""
+        self._hold, self._anchor = hold, base if sampled else None
+        self._first_seq, self._started_utc_ms = base.first_seq, base.started_utc_ms
+        self._keeper.resume(hold, base.first_seq)
 
     def sample(self, now: Instant, reading: Reading, decision: Decision) -> None:
         """Record one reading and what was decided on it; on disk at most `batch_ms` of host time later."""
         seq = self._next_seq
         base = self._anchor or self._begin_samples(seq, now, reading)
-        samples = self._samples
-        if not samples:
+        if self._ring.samples and now.host_ms - self._first_host_ms > self._batch_ms:
+            self.flush()  # before this one: a batch of the chain and a commit end together
+        if not self._ring.samples:
             self._first_host_ms = now.host_ms
-        samples.append(codec.encode(seq, now, reading, decision, base))
-        self._next_seq = seq + 1
-        if now.host_ms - self._first_host_ms >= self._batch_ms or len(samples) >= _MOST_PENDING:
+        self._ring.sample(seq, chain.line("samples", codec.encode(seq, now, reading, decision, base)))
+        self._next_seq, self._keeper.now_ms = seq + 1, now.host_ms
+        waited_ms = now.host_ms - self._first_host_ms
+        if waited_ms >= _NEARLY * self._batch_ms or self._ring.samples >= _MOST_PENDING:
             self.flush()
 
     def event(self, now: Instant, event: Event) -> None:
@@ -147,37 +141,37 @@ class Store:
     def notice(self, now: Instant, notice: Notice) -> None:
         """Record what the hold said; on disk when this returns."""
         if notice.kind is NoticeKind.TRIP and notice.detail.get("latched") is True:
-            self._latch.trip(notice.name)  # before the record, which may be unable to take it
+            self._latch_as(self._latch.trip, notice.name)  # before the record, which may be unable to take it
         detail = msgspec.json.encode(dict(notice.detail), enc_hook=str).decode()
         self._put_event(now, "out", notice.kind.value, notice.name, notice.text, detail)
         self.flush()
         if notice.kind is NoticeKind.RESET:
-            self._latch.reset(notice.name)
+            self._latch_as(self._latch.reset, notice.name)
 
     def request(self, now: Instant, filed: Filed) -> None:
         """File a collected request with its outcome, as an input event too when accepted; delete its file.
 
-        On disk when this returns; obey the request only after that, and do not call `event` for it.
+        Obey the request only after that, and do not call `event` for it. The file stays until the row is on disk.
         """
         seq, self._next_seq = self._next_seq, self._next_seq + 1
-        self._others.append((_REQUEST, (
-            seq, self._hold, now.utc_ms, filed.placed_utc_ms, filed.kind, filed.by, filed.subject,
-            filed.outcome, filed.reason, filed.raw,
-        )))  # fmt: skip
+        row = (seq, self._hold, now.utc_ms, filed.placed_utc_ms, filed.kind, filed.by, filed.subject, filed.outcome,
+               filed.reason, filed.raw)  # fmt: skip
+        self._ring.other(seq, ROW, chain.line("requests", row))
+        if filed.path is not None:  # left behind it is found by `leftovers`, and never obeyed
+            self._keeper.afterwards(partial(filed.path.unlink, missing_ok=True))
         if filed.request is not None and self._hold is not None:
             self.event(now, filed.request)
         self.flush()
-        if filed.path is not None:
-            with contextlib.suppress(OSError):  # found by `leftovers` then, and never obeyed
-                filed.path.unlink(missing_ok=True)
 
     def end_hold(self, now: Instant, state: State) -> None:
-        """Close the hold in `state`; on disk when this returns."""
-        self._open = False
-        self._others.append((
-            _END,
-            (now.utc_ms, now.hold_ms, state.value, self._next_seq - 1, self._hold),
-        ))  # fmt: skip
+        """Close the hold in `state`; on disk when this returns. Raises StoreError, and what waited may be lost then."""
+        self._keeper.ending()
+        for notice in self.news():
+            self.notice(now, notice)
+        self._keeper.running = False
+        last = self._next_seq - 1
+        row = (self._hold, now.utc_ms, now.hold_ms, state.value, last)
+        self._ring.other(last, END, chain.line("end", row))
         self.flush()
 
     def close_open_holds(self, utc_ms: int) -> list[int]:
@@ -190,13 +184,12 @@ class Store:
             last = self._last_instant(hold, codec.Anchor(*base))
             seq, self._next_seq = self._next_seq, self._next_seq + 1
             detail = json.dumps({"last_recorded_utc_ms": last.utc_ms, "found_utc_ms": utc_ms})
-            self._others += [
-                (_EVENT, (seq, hold, last.hold_ms, last.host_ms, utc_ms, "out", NoticeKind.STATE.value,
-                          State.ABORTED.value, DIED, detail)),
-                (_END,
-                 (last.utc_ms, last.hold_ms, State.ABORTED.value, seq, hold)),
-            ]  # fmt: skip
-        self._open = False
+            event = (seq, hold, last.hold_ms, last.host_ms, utc_ms, "out", NoticeKind.STATE.value,
+                     State.ABORTED.value, DIED, detail)  # fmt: skip
+            end = (hold, last.utc_ms, last.hold_ms, State.ABORTED.value, seq)
+            self._ring.other(seq, ROW, chain.line("events", event))
+            self._ring.other(seq, END, chain.line("end", end))
+        self._keeper.running = False
         self.flush()
         return [row[0] for row in rows]
 
@@ -226,50 +219,56 @@ class Store:
         return None
 
     def flush(self) -> None:
-        """Commit what waits; on failure it goes on waiting and StoreError says why."""
-        if not self._samples and not self._others:
-            return
-        try:
-            self._db.execute("BEGIN IMMEDIATE")
-            for sql, values in self._others:
-                self._db.execute(sql, values)
-            self._db.executemany(_SAMPLE, self._samples)
-            self._db.execute("COMMIT")
-        except sqlite3.Error as error:
-            self._roll_back()
-            raise files.sql_error(self._path, error) from error
-        self._samples.clear()
-        self._others.clear()
+        """Commit what waits. Raises StoreError where no hold is open; else it waits on, and `news` says why."""
+        self._keeper.flush()
+
+    def news(self) -> list[Notice]:
+        """Return what has come up about the record since the last call, to be announced: alarms, and their end."""
+        return self._keeper.trouble.news()
 
     def close(self) -> None:
         """Commit what waits and let go of the file, also when that commit fails."""
         if self._lock_fd < 0:
             return
         try:
-            self.flush()
+            self._keeper.close()
         finally:
-            self._db.close()
             self._latch.close()
             os.close(self._lock_fd)
             self._lock_fd = -1
 
     def _begin_samples(self, seq: int, now: Instant, reading: Reading) -> codec.Anchor:
-        if not self._open:
+        if not self._keeper.running:
             raise RuntimeError("a sample outside of a hold: begin_hold comes first")
         base = self._anchor = codec.anchor(seq, now, reading, self._first_seq, self._started_utc_ms)
-        self._others.append((
-            "UPDATE holds SET n_base = ?, up_base = ?, ack_base = ? WHERE id = ?",
-            (base.n, base.up, base.ack, self._hold),
-        ))  # fmt: skip
+        self._keeper.anchor(seq, chain.line("anchor", (self._hold, base.n, base.up, base.ack)))
         return base
 
     def _put_event(self, now: Instant, source: str, kind: str, name: str, text: str, detail: str) -> None:
         if self._hold is None:
             raise RuntimeError("an event outside of a hold: begin_hold comes first")
         seq, self._next_seq = self._next_seq, self._next_seq + 1
-        self._others.append((_EVENT, (
-            seq, self._hold, now.hold_ms, now.host_ms, now.utc_ms, source, kind, name, text, detail,
-        )))  # fmt: skip
+        row = (seq, self._hold, now.hold_ms, now.host_ms, now.utc_ms, source, kind, name, text, detail)
+        self._ring.other(seq, ROW, chain.line("events", row))
+        self._keeper.now_ms = now.host_ms
+
+    def _latch_as(self, act: Callable[[str], None], name: str) -> None:
+        self._keeper.now_or_later(partial(act, name))
+
+    def _gap_line(self, gap: Gap) -> bytes:
+        """Return the event that stands for readings that had to be dropped, with the number of the last of them."""
+        base = self._anchor or codec.Anchor(self._first_seq, self._started_utc_ms)
+        first, last = (codec.decode(codec.whole(row), base)[1] for row in (gap.first, gap.last))
+        detail = {"from_hold_ms": first.hold_ms, "to_hold_ms": last.hold_ms, "readings": gap.samples,
+                  "other_rows": gap.others}  # fmt: skip
+        text = (
+            f"not recorded: {(last.hold_ms - first.hold_ms) / 60_000:.1f} min ({gap.samples} readings) while the "
+            "record could not be written; the hold went on"
+        )
+        return chain.line("events", (
+            gap.last[0], self._hold, last.hold_ms, last.host_ms, last.utc_ms, "out", NoticeKind.INFO.value, UNRECORDED,
+            text, json.dumps(detail),
+        ))  # fmt: skip
 
     def _last_instant(self, hold: int, base: codec.Anchor) -> Instant:
         columns = ", ".join(codec.COLUMNS)
@@ -294,35 +293,11 @@ class Store:
 
     def _all(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
         with files.in_plain_words(self._path):
-            return self._db.execute(sql, values).fetchall()
+            return self._keeper.writer.db.execute(sql, values).fetchall()
 
     def _detail(self, text: str) -> dict[str, Any]:
         with files.in_plain_words(self._path):
             return msgspec.json.decode(text, type=dict[str, Any])
-
-    def _roll_back(self) -> None:
-        with contextlib.suppress(sqlite3.Error):  # the first error is the one to tell
-            if self._db.in_transaction:
-                self._db.execute("ROLLBACK")
-
-
-def _connect(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(path, timeout=2.0, isolation_level=None, check_same_thread=True)
-    try:
-        version = files.check_identity(connection, path)
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA journal_size_limit = 4194304")
-        small = path.stat().st_size <= _CHECKED_BYTES
-        if version and small and connection.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
-            raise files.damaged(path)
-        if version < schema.FORMAT:
-            schema.migrate(connection)
-    except BaseException:
-        connection.close()
-        raise
-    return connection
 
 
 def _words(event: Event) -> tuple[str, str]:

@@ -1,64 +1,78 @@
 """A daemon that dies at any moment loses nothing that it had acknowledged."""
 
+import os
 import random
 import signal
-import subprocess
-import sys
 from pathlib import Path
 
-from holdctl.events import State
+import pytest
+
+from holdctl.clock import SystemClock
+from holdctl.events import Silence, State
 from holdctl.record.query import Record
 from holdctl.record.store import DIED, Store
+from holdctl.record.verify import verify
 
 from .conftest import HOLD, START_UTC_MS, night
 
-WRITER = """
-import sys
-from pathlib import Path
-from holdctl.events import Silence
-from PACKAGE.conftest import HOLD, night
-from holdctl.record.store import Store
-store = Store.open(Path(sys.argv[1]), batch_ms=3000)
-hold = store.begin_hold(**HOLD)
-for k, row in enumerate(night(10**6)):
-    store.sample(*row)
-    if k % 7 == 0:
-        store.event(row[0], Silence())
-        print(store._next_seq - 1, flush=True)
-"""
+
+def write_until_killed(path: Path, acknowledged: int) -> None:
+    """Record without end; put the number of each row on the pipe once it is on disk."""
+    store = Store.open(path, batch_ms=3000)
+    store.begin_hold(**HOLD)
+    for k, row in enumerate(night(10**6)):
+        store.sample(*row)
+        if k % 7 == 0:
+            store.event(row[0], Silence())
+            os.write(acknowledged, f"{store._next_seq - 1}\n".encode())
 
 
-def test_kill_9_loses_no_acknowledged_row_and_the_next_start_closes_the_hold(path: Path) -> None:
+def kill_9(path: Path, rng: random.Random) -> int:
+    """Kill a writer at a random moment; return the highest number that it had acknowledged."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(reading)
+            write_until_killed(path, writing)
+        finally:
+            os._exit(3)
+    os.close(writing)
+    with os.fdopen(reading) as pipe:
+        lines = [pipe.readline() for _ in range(rng.randrange(1, 40))]
+        SystemClock().sleep(rng.random() * 0.01)  # anywhere between two acknowledgements
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        lines += pipe.read().splitlines(keepends=True)
+    return max(int(line) for line in lines if line.endswith("\n"))
+
+
+@pytest.mark.parametrize(
+    "rounds", [20, pytest.param(200, marks=[pytest.mark.soak, pytest.mark.timeout(3600)])]
+)
+def test_kill_9_loses_no_acknowledged_row_and_the_next_start_closes_the_hold(path: Path, rounds: int) -> None:
     rng = random.Random(5)
-    for round_ in range(6):
-        # the path to import from is handed on as it is here
-        code = f"import sys; sys.path[:0] = {sys.path!r}\n{WRITER}".replace("PACKAGE", str(__package__))
-        with subprocess.Popen(
-            [sys.executable, "-c", code, str(path)], stdout=subprocess.PIPE, text=True
-        ) as writer:
-            assert writer.stdout is not None
-            acknowledged = 0
-            for _ in range(rng.randrange(1, 60)):
-                acknowledged = int(writer.stdout.readline())
-            writer.send_signal(signal.SIGKILL)
-            acknowledged = max([acknowledged, *map(int, writer.stdout.read().split()[:-1])])
+    for round_ in range(rounds):
+        acknowledged = kill_9(path, rng)
         record = Record(path)
         hold = record.hold()
         assert (hold.id, hold.state) == (round_ + 1, None)
         seqs = {r.seq for r in record.samples(hold.id)} | {e.seq for e in record.events(hold.id)}
         assert seqs >= set(range(hold.first_seq, acknowledged + 1))
         assert record.writer_pid() is None
+        assert verify(path).good
         with Store.open(path) as store:
             assert store.close_open_holds(START_UTC_MS) == [hold.id]
         assert record.hold().state is State.ABORTED
         assert record.events(hold.id)[-1].text == DIED
+        assert verify(path).good
 
 
 def test_readers_follow_a_writer_without_holding_its_wal(path: Path) -> None:
     with Store.open(path, batch_ms=0) as store:
         hold = store.begin_hold(**HOLD)
         record = Record(path)
-        for k, row in enumerate(night(3000)):
+        for k, row in enumerate(night(1500)):
             store.sample(*row)
             if k % 100 == 0:
                 latest = record.latest(hold)

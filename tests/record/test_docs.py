@@ -29,3 +29,10 @@ def test_every_packed_column_is_described(store: Store, path: Path) -> None:
     db.close()
     packed = PAGE.partition("## How it is packed")[2]
     assert all(f"`{name}`" in packed for name in columns if name.endswith("_off") or name == "flags")
+
+
+def test_every_column_of_the_chain_is_described(store: Store, path: Path) -> None:
+    with sqlite3.connect(path) as db:
+        columns = {name for _, name, *_ in db.execute("PRAGMA table_info(chain)")}
+    db.close()
+    assert columns <= set(re.findall(r"`(\w+)`", PAGE.partition("## The chain")[2].partition("\n## ")[0]))

@@ -11,6 +11,7 @@ from holdctl.events import Decision, Estimate, Identified, Instant, NodeBoot, Ph
 from holdctl.record import schema
 from holdctl.record.query import Record
 from holdctl.record.store import Store
+from holdctl.record.verify import verify
 
 from .conftest import HOLD, START_UTC_MS, night
 
@@ -66,7 +67,7 @@ def test_the_writer_brings_a_record_of_format_1_to_todays_and_goes_on_in_it(old:
     with Store.open(old) as store:
         second = store.begin_hold(**HOLD)
         store.sample(*_certain(0.31))
-    assert table(old, "PRAGMA user_version") == [(schema.FORMAT,)] == [(2,)]
+    assert table(old, "PRAGMA user_version") == [(schema.FORMAT,)] == [(3,)]
     assert table(old, packed)[:12] == before
     record = Record(old)
     same_night(record)
@@ -87,9 +88,32 @@ def test_a_reader_that_was_there_first_goes_on_after_the_migration(old: Path) ->
 def test_a_migrated_record_has_the_same_tables_and_views_as_a_new_one(old: Path, tmp_path: Path) -> None:
     Store.open(old).close()
     Store.open(tmp_path / "new.db").close()
-    for name in ("samples", "events", "requests", "holds", "samples_c", "events_utc", "holds_utc"):
+    for name in ("samples", "events", "requests", "holds", "chain", "samples_c", "events_utc", "holds_utc"):
         sql = f"SELECT name, type, \"notnull\" FROM pragma_table_info('{name}')"
         assert table(old, sql) == table(tmp_path / "new.db", sql)
+
+
+def test_rows_older_than_the_chain_are_hashed_as_taken_over(old: Path) -> None:
+    older = sum(
+        table(old, f"SELECT count(*) FROM {t}")[0][0] for t in ("holds", "samples", "events", "requests")
+    )
+    with Store.open(old) as store:
+        store.begin_hold(**HOLD)
+        store.sample(*_certain(0.31))
+    first, *others = table(old, "SELECT batch, rows, note FROM chain ORDER BY batch")
+    assert first == (1, older, "taken over from an older format")
+    assert others
+    assert all(note is None for _, _, note in others)
+    verdict = verify(old)
+    assert verdict.good
+    assert verdict.notes == ("taken over from an older format",)
+    with sqlite3.connect(old) as db:
+        db.execute("UPDATE samples SET t1 = t1 + 1 WHERE seq = 4")
+    db.close()
+    fault = verify(old).fault
+    assert fault is not None
+    assert fault.batch == 1
+    assert "taken over" in fault.text
 
 
 def test_what_is_no_deviation_is_stored_as_none(store: Store, path: Path) -> None:

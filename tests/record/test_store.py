@@ -206,10 +206,10 @@ def test_file_and_folders_are_the_owners_alone(store: Store, path: Path) -> None
 def test_the_file_says_what_it_is(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     store.close()
-    assert path.read_bytes()[60:72] == (2).to_bytes(4, "big") + bytes(4) + b"HOLD"
+    assert path.read_bytes()[60:72] == (3).to_bytes(4, "big") + bytes(4) + b"HOLD"
     with sqlite3.connect(path) as db:
         tables = db.execute("SELECT name FROM pragma_table_list WHERE schema = 'main' AND strict").fetchall()
-        assert {name for (name,) in tables} == {"holds", "samples", "events", "requests"}
+        assert {name for (name,) in tables} == {"holds", "samples", "events", "requests", "chain"}
     db.close()
 
 
@@ -272,36 +272,6 @@ def test_an_unknown_hold_names_the_known_ones(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     with pytest.raises(StoreError, match=r"no hold 7 .*it has holds 1 to 1"):
         Record(path).hold(7)
-
-
-def test_a_full_disk_says_so_and_loses_nothing_that_was_committed(store: Store, path: Path) -> None:
-    hold = store.begin_hold(**HOLD)
-    rows = list(night(3000))
-    for row in rows[:10]:
-        store.sample(*row)
-    store.flush()
-    store._db.execute(f"PRAGMA max_page_count = {store._one('PRAGMA page_count') + 2}")
-    with pytest.raises(StoreError, match="is full: free some space"):
-        for row in rows[10:]:
-            store.sample(*row)
-            if len(store._samples) > 600:
-                store.flush()
-    assert len(Record(path).samples(hold)) >= 10
-    store._db.execute("PRAGMA max_page_count = 100000")
-    store.flush()  # what waited is written once there is room, and once only
-    seqs = [r.seq for r in Record(path).samples(hold)]
-    assert seqs == list(range(seqs[0], seqs[0] + len(seqs)))
-
-
-def test_repeating_a_commit_that_had_happened_after_all_doubles_nothing(store: Store, path: Path) -> None:
-    hold = store.begin_hold(**HOLD)
-    for row in list(night(3))[:3]:
-        store.sample(*row)
-    waiting, others = list(store._samples), list(store._others)
-    store.flush()
-    store._samples, store._others = waiting, others
-    store.flush()
-    assert len(Record(path).samples(hold)) == 3
 
 
 def test_a_folder_that_cannot_be_written_says_so() -> None:
