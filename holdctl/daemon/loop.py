@@ -17,6 +17,7 @@ from holdctl.daemon.pace import Pace, Stopwatch
 from holdctl.device.base import Driver
 from holdctl.errors import HoldctlError, JobError, StoreError
 from holdctl.events import (
+    Condition,
     Decision,
     Event,
     Forecast,
@@ -170,17 +171,22 @@ class Daemon:
     def _collected(self, hold_id: int) -> list[spool.Filed]:
         """Return what waits in the spool; a spool that can't be read is an alarm, not the end of the hold."""
         try:
-            return spool.collect(
+            filed = spool.collect(
                 self._folder,
                 now_utc_ms=self._clock.utc_ms(),
                 daemon_start_utc_ms=self.watch.start_utc_ms,
                 hold=hold_id,
             )
         except StoreError as error:
-            if "spool" not in self._hold.alarms:
-                self._hold.alarms["spool"] = False
-                self._note(Notice(NoticeKind.ALARM, "spool", str(error)), self.watch.now())
+            self._sees("spool", True, str(error))
             return []
+        self._sees("spool", False)
+        return filed
+
+    def _sees(self, name: str, active: bool, text: str = "") -> None:
+        """Tell the hold of a condition that the daemon itself sees, where that is news."""
+        if active != self._hold.alarms.active(name):
+            self._one(Condition(name, active, text))
 
     def _obey(self, request: Request, now: Instant) -> None:
         if request.kind is RequestKind.RESET and request.subject == "node-cutout":

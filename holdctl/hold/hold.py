@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from holdctl.control import Controller, RelayTiming
 from holdctl.control.relay import BRIDGE_MS
 from holdctl.events import (
+    Condition,
     Decision,
     Estimate,
     Event,
@@ -31,8 +32,8 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.states import WORDS, Cause, follow
-from holdctl.safety import HighLimit, Standing, of
+from holdctl.hold.states import ENDED, WORDS, Cause, follow
+from holdctl.safety import AlarmBook, HighLimit, Standing
 from holdctl.settings import Place, Settings
 
 SILENCE_MS = 3_000
@@ -54,8 +55,10 @@ class Hold:
         self.state = State.IDLE
         self.progress = Progress(settings.programme)
         self.standing = Standing.restored(latched)
-        self.alarms: dict[str, bool] = {}
-        """Standing alarms and whether each has been acknowledged."""
+        self.alarms = AlarmBook()
+        """What calls for somebody, by name, and whether it has been acknowledged."""
+        self.now_ms = 0
+        """The hold's time at this event: what the alarms' delays are measured on."""
         self.probes = ProbeSet(settings.probe)
         self.high = HighLimit(
             {
@@ -86,26 +89,12 @@ class Hold:
 
     def step(self, event: Event, now: Instant) -> Decision:
         """Take one event and decide. Events must come in order of `now`."""
-        self._notices = []
+        self._notices, self.now_ms = [], now.hold_ms
         if self.state is State.IDLE:
             self._start(now)
-        lease: int | None = None
-        match event:
-            case Reading():
-                lease = self._reading(event, now)
-            case Silence():
-                self._silence(now)
-            case LinkChange():
-                self._link(event, now)
-            case NodeBoot():
-                self._boot(event)
-            case ForeignAck():
-                self._trip("other-host", now, f"command {event.ack} was obeyed, but never sent from here")
-            case Request():
-                self.say(*answer(self, event, now))
-            case Identified():
-                self.controller.identified(event)
-        return self._decision(lease)
+        if self.state not in ENDED:
+            self.heed(*self.alarms.tick(now.hold_ms))
+        return self._decision(self._take(event, now))
 
     def abort(self, reason: str) -> Decision:
         """Break off: relay off, for good."""
@@ -129,13 +118,27 @@ class Hold:
     # What requests use -----------------------------------------------------------------------------------------
 
     def say(self, *notices: Notice) -> None:
-        """Add notices to the decision; an alarm among them is kept as standing."""
+        """Add notices to the decision; an alarm among them goes through the book of alarms."""
+        for notice in notices:
+            self.heed(*self.alarms.take(notice, self.now_ms))
+
+    def heed(self, *notices: Notice) -> None:
+        """Add what the book of alarms says to the decision, and let the effect of a trip follow."""
         for notice in notices:
             self._notices.append(notice)
-            if notice.kind in (NoticeKind.ALARM, NoticeKind.TRIP):
-                self.alarms[notice.name] = False
-            elif notice.kind in (NoticeKind.ALARM_CLEARED, NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
-                self.alarms.pop(notice.name, None)
+            if notice.kind is NoticeKind.TRIP:
+                self._rest()
+                self.standing.trip(notice.name, self.now_ms)
+                if self.standing.waiting:
+                    self.change(Cause.INTERRUPT, notice.name)
+            elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
+                self.standing.clear(notice.name)
+                self._go_on()
+
+    def condition(self, name: str, active: bool, text: str = "") -> None:
+        """Take what this event says of a watched row; its alarm comes and goes by the row's delays, a trip with it."""
+        if self.state not in ENDED:
+            self.heed(*self.alarms.condition(name, active, self.now_ms, text))
 
     def change(self, cause: Cause, why: str = "") -> bool:
         """Follow the table of states; False where it has no such pair."""
@@ -149,14 +152,36 @@ class Hold:
             self._rest()
         return True
 
-    def clear(self, name: str, kind: NoticeKind = NoticeKind.TRIP_CLEARED, text: str = "") -> None:
-        """Let a trip fall, and go on if it was the last one that held the programme."""
-        if self.standing.clear(name):
-            self.say(Notice(kind, name, text or f"{name}: gone"))
+    def clear(self, name: str, text: str = "") -> None:
+        """Say that the cause of a trip or alarm is gone, and go on if nothing holds the programme any more."""
+        self.heed(*self.alarms.clear_now(name, text, self.now_ms))
+
+    def _go_on(self) -> None:
         if self.state is State.HELD and not self.standing.waiting:
             self.change(Cause.RESUME)
 
     # Events ----------------------------------------------------------------------------------------------------
+
+    def _take(self, event: Event, now: Instant) -> int | None:
+        match event:
+            case Reading():
+                return self._reading(event, now)
+            case Silence():
+                self._silence(now)
+            case LinkChange():
+                self._link(event, now)
+            case NodeBoot():
+                self._boot(event)
+            case ForeignAck():
+                text = f"command {event.ack} was obeyed, but never sent from here"
+                self._trip("other-host", now, text, over=True)
+            case Request():
+                self.say(*answer(self, event, now))
+            case Condition():
+                self.condition(event.name, event.active, event.text)
+            case Identified():
+                self.controller.identified(event)
+        return None
 
     def _start(self, now: Instant) -> None:
         self.change(Cause.START)
@@ -164,7 +189,8 @@ class Hold:
         if self.standing.latched:
             for name in self.standing:
                 text = f"{name} is still latched from an earlier hold: `holdctl reset {name}`"
-                self.say(Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True}))
+                notice = Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True})
+                self._notices += self.alarms.take(notice, now.hold_ms)
             self.change(Cause.INTERRUPT, "a trip is still latched")
 
     def _silence(self, now: Instant) -> None:
@@ -191,12 +217,8 @@ class Hold:
         self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
         if not event.asked:
             self._rest()
-        if event.max_lease_ms < SHORTEST_LEASE_MS and "short-lease" not in self.alarms:
-            text = (
-                f"The node grants leases of {event.max_lease_ms} ms at most: too short to bridge two readings, so it "
-                "heats little. Set its longest lease to 2.5 s or more."
-            )
-            self.say(Notice(NoticeKind.ALARM, "short-lease", text))
+        text = f"the node grants leases of {event.max_lease_ms} ms at most"
+        self.condition("short-lease", event.max_lease_ms < SHORTEST_LEASE_MS, text)
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
@@ -234,16 +256,12 @@ class Hold:
 
     # Interlocks ------------------------------------------------------------------------------------------------
 
-    def _trip(self, name: str, now: Instant, detail: str) -> None:
+    def _trip(self, name: str, now: Instant, detail: str, *, over: bool = False) -> None:
         if self.state not in (State.RUNNING, State.HELD):
             return
         self._rest()
-        if self.standing.trip(name, now.hold_ms):
-            row = of(name)
-            text = f"{detail or row.cause}: {row.consequence}. Next: {row.what_to_do}."
-            self.say(Notice(NoticeKind.TRIP, name, text, {"latched": row.latched}))
-        if self.standing.waiting:
-            self.change(Cause.INTERRUPT, name)
+        if not (over and name in self.standing):  # an event that comes again and again is one trip
+            self.heed(*self.alarms.raise_now(name, detail, now.hold_ms, over=over))
 
     def _interlocked(self, reading: Reading, values: Values, now: Instant) -> bool:
         """Trip or clear what this reading shows; True where the relay must be off whatever control says."""
@@ -286,6 +304,8 @@ class Hold:
     def _over_limit(self, values: Values, now: Instant) -> bool:
         armed = self.high.armed
         over = self.high.over(values.seen_c)
+        if "high-limit" in self.standing and not self.high.warm(values.seen_c):
+            self.clear("high-limit", "every probe has fallen 2 K below its limit")
         # A single wild value takes the relay off for its second; the latch waits for the second reading.
         sure = [channel for channel in over if channel not in values.doubtful]
         if sure and armed:

@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 
 from holdctl.events import (
+    Condition,
     Decision,
     Event,
     ForeignAck,
@@ -63,7 +64,7 @@ DIED = (
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
-    Identified: "identified",
+    Identified: "identified", Condition: "condition",
 }  # fmt: skip
 
 
@@ -339,6 +340,8 @@ def _words(event: Event) -> tuple[str, str]:
             return "identified", f"{len(names)} parameters of this warmer fitted, {rms_k:.3f} K left"
         case Silence():
             return "silence", "no reading"
+        case Condition(name, active, text):
+            return name, text or ("there" if active else "gone")
         case Reading():
             raise TypeError("a reading is recorded by Store.sample")
 

@@ -100,7 +100,7 @@ def _words(shot: Snapshot) -> str:
         return WORDS[shot.state]
     if shot.lapsed:
         return "not heard from"
-    return "relay off" if any(alarm.trip for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
+    return "relay off" if any(alarm.holds for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
 
 
 def _step(shot: Snapshot) -> list[str]:

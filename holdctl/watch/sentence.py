@@ -69,7 +69,7 @@ def _gone(shot: Snapshot, look: Look) -> Sentence | None:
 
 
 def _tripped(shot: Snapshot) -> Sentence | None:
-    trips = [alarm for alarm in shot.alarms if alarm.trip]
+    trips = [alarm for alarm in shot.alarms if alarm.holds]
     if trips:
         return Sentence(_trip(min(trips, key=_rank), shot), "trip")
     if shot.state is State.HELD:
@@ -110,7 +110,7 @@ def _silent(shot: Snapshot) -> Sentence | None:
 
 
 def _alarmed(shot: Snapshot, look: Look) -> Sentence | None:
-    alarm = next((a for a in reversed(shot.alarms) if not a.acknowledged), None)
+    alarm = next((a for a in reversed(shot.alarms) if a.stands and not a.acknowledged), None)
     if alarm is None:
         return None
     do = "`holdctl next` when done" if shot.phase is Phase.PROMPT else "`holdctl acknowledge` when seen"
