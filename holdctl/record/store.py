@@ -181,6 +181,10 @@ class Store:
         ))  # fmt: skip
         self.flush()
 
+    def belongs_to(self, hold: int) -> None:
+        """Let requests and notices that follow belong to a hold that is over."""
+        self._hold = hold
+
     def close_open_holds(self, utc_ms: int) -> list[int]:
         """Close holds of a daemon that died as aborted, each with an event that says so; return their ids."""
         self.flush()
