@@ -185,7 +185,7 @@ class AlarmBook(Mapping[str, bool]):
         self._first_seen()
         text = f"{name} put aside for {for_ms / 60_000:g} min by {by}"
         if entry.row.effect is Effect.TRIP:
-            text += "; it still takes the relay off"
+            text += "; it takes the heat away all the same"
         return (entry.said(NoticeKind.SHELVED, text, {"by": by, "for_ms": for_ms}),)
 
     def unshelve(self, name: str, by: str) -> tuple[Notice, ...]:

@@ -57,6 +57,8 @@ class Notices:
     def _list(self, event: EventRow) -> None:
         if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL):
             return  # told every few minutes: it has its own place on the screen
+        if event.detail.get("held_back"):
+            return  # shelved, chattering, or one of too many: in the record only
         text = _in_words(event)
         if event.kind == NoticeKind.PROMPT and self.lines and self.lines[-1].text == text:
             self.lines.pop()  # the step says the same: once is enough
@@ -71,7 +73,7 @@ def _in_words(event: EventRow) -> str:
     if event.kind == NoticeKind.STATE and event.name == State.RUNNING:
         return "started" if event.detail.get("was") == State.IDLE else "goes on"
     row = INTERLOCKS.get(event.name)
-    if event.kind == NoticeKind.TRIP and row is not None:
+    if event.kind in (NoticeKind.TRIP, NoticeKind.ALARM) and row is not None:
         return event.text.split(f": {row.consequence}")[
             0
         ]  # what to do stands in the first line of the screen

@@ -245,5 +245,5 @@ def test_events_are_said_once_and_without_names_of_states(begin: Begin) -> None:
         "hold 65 °C for 4 h",
         "now holding",
         "probe 2 (wall) at 95.0 °C, limit 90 °C",
-        "waiting for you, relay off: high-limit",
+        "waiting for you, relay told to be off: high-limit",
     ]
