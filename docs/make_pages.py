@@ -145,7 +145,7 @@ def alarms() -> str:
     return _ALARMS.format(
         note=NOTE,
         states="\n".join(
-            f"| {state.value} | {ALARM_WORDS[state]} | {', '.join(f'{m.value} → {s.value}' for m, s in exits.items())} |"
+            f"| {state.value} | {ALARM_WORDS[state]} | {', '.join(f'{m} → {s}' for m, s in exits.items())} |"
             for state, exits in ALARM_TRANSITIONS.items()
         ),
         what=", ".join(one.value for one in Disposal),
