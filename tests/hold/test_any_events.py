@@ -117,6 +117,21 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
     st.builds(Condition, name=WATCHED, active=st.booleans(), text=st.sampled_from(("", "so it is"))),
     st.builds(Request, kind=KINDS, by=st.just("a baker"), subject=SUBJECTS),
 )
+FEW = st.sampled_from(("relay-welded", "probe-out", "restart-wait", "high-limit", "disk-full"))
+ALARMED: st.SearchStrategy[Event] = st.one_of(
+    st.just(Reading(1, 0, (65.0, 65.2), 100, False, 0, 0, 0, False)),
+    st.builds(Condition, name=FEW, active=st.booleans()),
+    st.builds(Condition, name=FEW, active=st.booleans()),
+    st.builds(lambda name: Request(RequestKind.SHELVE, "a baker", f"{name} 10 min"), FEW),
+    st.builds(
+        Request,
+        kind=st.sampled_from((RequestKind.ACKNOWLEDGE, RequestKind.RESET, RequestKind.UNSHELVE)),
+        by=st.just("a baker"),
+        subject=FEW,
+    ),
+    st.just(Silence()),
+    st.builds(LinkChange, up=st.booleans()),
+)
 GAPS = st.sampled_from((0, 1, 250, 1000, 1000, 1000, 1000, 1003, 2999, 3000, 3001, 60_000, 10_000_000))
 NIGHT = st.lists(st.tuples(EVENTS, GAPS, GAPS, st.integers(1, 40)), max_size=40)
 LATCHED = st.sampled_from(((), (), ("high-limit",), ("from-a-newer-version",)))
@@ -160,6 +175,7 @@ class Watch:
         self.hold, self.granted_ms = hold, 5000
         self.state = State.IDLE
         self.alarms: dict[str, AlarmState] = {}
+        self.tripped: set[str] = set()
         self.valid_ms: int | None = None
         self.credits: dict[int, int] = {}
         self.entered: dict[int, int] = {}
@@ -167,6 +183,7 @@ class Watch:
     def check(self, now: Instant, event: Event, decision: Decision) -> None:
         if isinstance(event, NodeBoot):
             self.granted_ms = event.max_lease_ms
+        self._trips(decision)
         self._lease(event, decision)
         self._age(now, event, decision)
         self._alarms(decision)
@@ -187,6 +204,16 @@ class Watch:
             assert lease == 0
         if lease and isinstance(event, Reading):
             self._limits(event)
+
+    def _trips(self, decision: Decision) -> None:
+        """From its notice to the notice that it is gone or reset a trip keeps the relay off, told or held back."""
+        for notice in decision.notices:
+            if notice.kind is NoticeKind.TRIP:
+                self.tripped.add(notice.name)
+            elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
+                self.tripped.discard(notice.name)
+        assert set(self.hold.standing) == self.tripped
+        assert not (self.tripped and decision.lease_ms)
 
     def _age(self, now: Instant, event: Event, decision: Decision) -> None:
         """No lease on anything but a reading, every fitted probe of it valid and no conversion older than 3 s."""
@@ -248,6 +275,15 @@ class Watch:
 @given(night=NIGHT, which=st.integers(0, len(SETTINGS) - 1), latched=LATCHED)
 def test_no_sequence_of_events_raises_or_leases_what_is_forbidden(night, which, latched):
     hold = Hold(SETTINGS[which], latched)
+    watch = Watch(hold)
+    for now, event in _inputs(night):
+        watch.check(now, event, hold.step(event, now))
+
+
+@settings(max_examples=150, deadline=None)
+@given(night=st.lists(st.tuples(ALARMED, GAPS, GAPS, st.just(1)), max_size=40), latched=LATCHED)
+def test_no_order_of_alarms_shelves_and_resets_lets_the_relay_on_while_a_trip_stands(night, latched):
+    hold = Hold(SETTINGS[0], latched)
     watch = Watch(hold)
     for now, event in _inputs(night):
         watch.check(now, event, hold.step(event, now))

@@ -192,6 +192,21 @@ def test_a_latched_trip_is_not_reset_while_its_cause_is_there():
     assert dict(book) == {"relay-welded": False}
 
 
+def test_the_book_lists_what_stands_or_is_put_aside_for_whoever_shows_or_sends_it():
+    book = AlarmBook()
+    book.raise_now("no-heat", "the wall falls at full duty", 1000)
+    book.shelve("spool", "Anna", MINUTE, 2000)
+    entries = book.entries
+    assert list(entries) == ["no-heat", "spool"]
+    heat = entries["no-heat"]
+    assert (heat.row.priority, heat.text, heat.unacknowledged, heat.shelved, heat.since_ms) == (
+        Priority.HIGH, "the wall falls at full duty", True, False, 1000,
+    )  # fmt: skip
+    assert (entries["spool"].shelved, entries["spool"].stands) == (True, False)
+    with pytest.raises(KeyError):
+        book["spool"]
+
+
 def test_whoever_resets_by_name_has_seen_it():
     book = AlarmBook()
     book.raise_now("other-host", "", 0, over=True)
@@ -296,6 +311,7 @@ def test_the_first_alarm_since_all_was_seen_is_marked_as_first_out():
     assert book.first_out == "link-down", "one still waits to be seen"
     book.acknowledge("", "A")
     assert book.first_out == ""
+    assert len(book) == 2
     (third,) = book.raise_now("spool", "", 9000)
     assert third.detail["first_out"] is True
 
