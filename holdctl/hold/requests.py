@@ -101,9 +101,8 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
             for c, top in warm.items()
         )
         return [_refused(request, still)]
-    if row is not None and row.latched and hold.alarms.active(name):
-        return [_refused(request, f"its cause is still there: {row.cause}")]
-    return list(hold.alarms.reset(name, request.by))
+    there = hold.alarms.why_not_reset(name)
+    return [_refused(request, there)] if there else list(hold.alarms.reset(name, request.by))
 
 
 def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:

@@ -17,6 +17,8 @@ class Entry:
     state: AlarmState = AlarmState.NORMAL
     active: bool = False
     """Whether its cause is there."""
+    watched: bool = False
+    """Whether something tells when its cause goes; of what is only raised that is up to whoever resets it."""
     latch: bool = False
     """Whether it waits for a reset."""
     text: str = ""

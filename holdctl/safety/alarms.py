@@ -80,6 +80,7 @@ class AlarmBook(Mapping[str, bool]):
                 entry.differs_since_ms = None
             return ()
         entry = entry or self._entry(name)
+        entry.watched = True
         entry.text = text or entry.text if active else entry.text
         if entry.differs_since_ms is None:
             entry.differs_since_ms = now_ms
@@ -151,15 +152,27 @@ class AlarmBook(Mapping[str, bool]):
         )
 
     def reset(self, name: str, by: str = "", text: str = "") -> tuple[Notice, ...]:
-        """Take off one alarm by name, seen by whoever does it; nothing where its cause is still there and latches."""
+        """Take off one alarm by name, seen by whoever does it.
+
+        Nothing where none stands, and where it latches and its cause is seen to be there still: `why_not_reset`.
+        """
         entry = self._entries.get(name)
-        if entry is None or not (entry.latch or entry.active) or (entry.latch and entry.active):
+        if entry is None or not (entry.latch or entry.active) or self.why_not_reset(name):
             return ()
-        entry.move(Move.ACKNOWLEDGE, Move.RESET if entry.latch else Move.RETURN)
+        gone = Move.LATCH if entry.latch else Move.RETURN
+        entry.move(
+            Move.ACKNOWLEDGE, *([gone] if entry.active else []), *([Move.RESET] if entry.latch else [])
+        )
         entry.latch = entry.active = False
         entry.differs_since_ms = None
         self._first_seen()
         return (entry.said(NoticeKind.RESET, text or f"{name} reset by {by}", {"by": by}),)
+
+    def why_not_reset(self, name: str) -> str:
+        """Return why an alarm can't be taken off now; empty where it can."""
+        entry = self._entries.get(name)
+        there = entry is not None and entry.latch and entry.active and entry.watched
+        return f"its cause is still there: {of(name).cause}" if there else ""
 
     def why_not_shelved(self, name: str, for_ms: int) -> str:
         """Return why an alarm can't be put aside for so long; empty where it can."""

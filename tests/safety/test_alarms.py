@@ -187,9 +187,18 @@ def test_a_latched_trip_stays_when_its_cause_is_gone_and_says_how_to_reset_it():
 
 def test_a_latched_trip_is_not_reset_while_its_cause_is_there():
     book = AlarmBook()
-    book.raise_now("relay-welded", "", 0)
+    book.condition("relay-welded", True, 0)
+    assert "its cause is still there" in book.why_not_reset("relay-welded")
     assert book.reset("relay-welded", "Anna") == ()
     assert dict(book) == {"relay-welded": False}
+
+
+def test_of_a_latched_trip_that_nothing_watches_whoever_resets_it_has_to_know():
+    book = AlarmBook()
+    book.raise_now("other-host", "", 0)
+    assert _kinds(book.reset("other-host", "Anna")) == [("reset", "other-host")]
+    assert book.state("other-host") is S.NORMAL
+    assert dict(book) == {}
 
 
 def test_the_book_lists_what_stands_or_is_put_aside_for_whoever_shows_or_sends_it():
