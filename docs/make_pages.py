@@ -11,8 +11,20 @@ from pathlib import Path
 import msgspec
 
 from holdctl import settings
+from holdctl.hold.disposition import Disposal
 from holdctl.hold.states import TRANSITIONS, WORDS
 from holdctl.safety import INTERLOCKS, Interlock
+from holdctl.safety.alarm_states import (
+    ALARM_TRANSITIONS,
+    ALARM_WORDS,
+    CHATTER,
+    CHATTER_MS,
+    FLOOD_BEGINS,
+    FLOOD_ENDS,
+    FLOOD_MS,
+    LONGEST_SHELVE_MS,
+    NEVER_HELD_BACK,
+)
 
 HERE = Path(__file__).parent
 NOTE = "<!-- Made by docs/make_pages.py from the code; change it there. -->\n"
@@ -64,6 +76,85 @@ def states() -> str:
 def _delays(row: Interlock) -> str:
     deadband = f", {row.deadband}" if row.deadband else ""
     return f"{row.on_delay_s:g} s, {row.off_delay_s:g} s{deadband}"
+
+
+_ALARMS = """# Alarms
+{note}
+Which alarms there are, what each does to the heat, what to do and in what time: the one table in
+[states.md](states.md). This page says how an alarm comes, is seen, is put aside and goes.
+
+## States of one alarm
+
+The names are those of ISA-18.2 / IEC 62682 (secondary sources). What is not in this table changes nothing. Each change
+is an event of the record; its `detail` has the state reached and the priority.
+
+| state | the alarm | what leads where |
+| --- | --- | --- |
+{states}
+
+Two states of the standard have no use here and are left out. *Suppressed by design*: an alarm that makes no sense in
+some state of the plant is not raised there at all, by what watches for it. *Out of service*: a warmer under repair has
+no hold running, and so no alarms.
+
+An alarm that is over before anybody saw it stays on the screen until somebody acknowledges it. A latched trip whose
+cause is gone stays until it is reset by its name. Whoever resets, answers or shelves has seen it.
+
+## What a person does
+
+| command | what it does |
+| --- | --- |
+| `holdctl acknowledge [ALARM]` | says that it (or all) has been seen; changes nothing of the heat |
+| `holdctl shelve ALARM --for 30m` | puts it aside: it is not told, and comes back by itself; `--end` takes it back |
+| `holdctl reset ALARM` | takes off a latched trip once its cause is gone; `node-cutout` clears the node's own cut-out |
+| `holdctl disposition ALARM WHAT` | enters what was done with the paste: {what} |
+
+Each stands in the record twice, as a request (who, when, with what outcome) and as an event.
+
+**Shelving** lasts at most, by priority: {shelves} (common practice, no source). It silences the message alone: a
+shelved trip takes the heat away as ever, and the first line of the screen goes on saying so. Never shelved: {never}.
+
+## Too many
+
+**Flood.** More than {begins} alarms within {flood_min} min are a flood, until they are fewer than {ends} (ISA-18.2). It
+is one alarm, `alarm-flood`, that names the first. While it lasts messages of single alarms are not told; an alarm of
+high priority still is, once in each flood, and `relay-welded` always. All are in the record, with `held_back` in their
+detail. What is shelved or chatters does not count.
+
+**Chattering.** An alarm raised {chatter} times within {chatter_s} s chatters (ISA-18.2): that is said once, and its
+messages are not told until it has been quiet for as long. A trip's effect follows each time.
+
+**First.** The alarm that came first since none waited to be seen is marked FIRST: what follows is often its
+consequence.
+
+## The paste
+
+An alarm that concerns the paste is a deviation: it carries a corrective action, and asks for a disposition. Words and
+idea are those of HACCP (Codex CXC 1-1969; from memory). It can be entered during the hold, and after its end, also
+while a later hold runs (`--hold N`). Until then it heads `holdctl review`. An alarm that comes again after its entry is
+open again; entering anew corrects, and what was entered before stays in the record and in the review. Your local
+authority decides what may be sold.
+
+| alarm | corrective action |
+| --- | --- |
+{paste}
+"""
+
+
+def alarms() -> str:
+    """Return alarms.md: the states of one alarm, and what is counted."""
+    return _ALARMS.format(
+        note=NOTE,
+        states="\n".join(
+            f"| {state.value} | {ALARM_WORDS[state]} | {', '.join(f'{m} → {s}' for m, s in exits.items())} |"
+            for state, exits in ALARM_TRANSITIONS.items()
+        ),
+        what=", ".join(one.value for one in Disposal),
+        shelves=", ".join(f"{p.value} {ms // 60_000} min" for p, ms in LONGEST_SHELVE_MS.items()),
+        never=", ".join(f"`{name}`" for name in sorted(NEVER_HELD_BACK)),
+        begins=FLOOD_BEGINS, ends=FLOOD_ENDS, flood_min=FLOOD_MS // 60_000,
+        chatter=CHATTER, chatter_s=CHATTER_MS // 1000,
+        paste="\n".join(f"| `{row.name}` | {row.paste} |" for row in INTERLOCKS.values() if row.paste),
+    )  # fmt: skip
 
 
 def settings_page() -> str:
@@ -169,7 +260,7 @@ def _first(text: str) -> str:
     return " ".join(text.split())
 
 
-PAGES = {"states.md": states, "settings.md": settings_page}
+PAGES = {"alarms.md": alarms, "states.md": states, "settings.md": settings_page}
 
 if __name__ == "__main__":
     for name, make in PAGES.items():

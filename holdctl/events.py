@@ -102,6 +102,9 @@ class RequestKind(StrEnum):
     ACKNOWLEDGE = "acknowledge"
     RESET = "reset"
     NOTE = "note"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    DISPOSITION = "disposition"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,16 @@ class Request:
     kind: RequestKind
     by: str
     subject: str = ""
-    """The alarm or trip it concerns, by name; the text of a note."""
+    """The alarm or trip it concerns, by name, and what else there is to say of it; the text of a note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What the daemon itself has noticed, for the alarm of that name: an input, so that a replay knows it too."""
+
+    name: str
+    active: bool
+    text: str = ""
 
 
 class Identified(msgspec.Struct, frozen=True):
@@ -132,7 +144,7 @@ class Identified(msgspec.Struct, frozen=True):
     """What the fit leaves of the readings, K."""
 
 
-Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request | Identified
+Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request | Condition | Identified
 
 
 class State(StrEnum):
@@ -172,7 +184,14 @@ class NoticeKind(StrEnum):
     RESET = "reset"
     ALARM = "alarm"
     ALARM_CLEARED = "alarm-cleared"
+    RETURNED = "returned"
+    """The cause of a latched trip is gone; it stays until it is reset."""
     ACKNOWLEDGED = "acknowledged"
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+    CHATTERING = "chattering"
+    DISPOSITION = "disposition"
+    """What was done with the paste that an alarm concerns."""
     REFUSED = "refused"
     NOTE = "note"
     INFO = "info"

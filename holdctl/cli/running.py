@@ -73,6 +73,8 @@ def _cautions_once(folder: Path) -> None:
 def _tell(notice: "Notice", now: "Instant") -> None:
     from datetime import datetime
 
+    if notice.detail.get("held_back"):
+        return  # shelved, chattering, or one of too many: in the record only
     at = datetime.fromtimestamp(now.utc_ms / 1000).astimezone()
     click.echo(f"{at:%H:%M:%S}  {notice.kind.value}: {notice.text}")
 

@@ -17,6 +17,7 @@ from holdctl.daemon.pace import Pace, Stopwatch
 from holdctl.device.base import Driver
 from holdctl.errors import HoldctlError, JobError, StoreError
 from holdctl.events import (
+    Condition,
     Decision,
     Event,
     Forecast,
@@ -171,26 +172,30 @@ class Daemon:
     def _collected(self, hold_id: int) -> list[spool.Filed]:
         """Return what waits in the spool; a spool that can't be read is an alarm, not the end of the hold."""
         try:
-            return spool.collect(
+            filed = spool.collect(
                 self._folder,
                 now_utc_ms=self._clock.utc_ms(),
                 daemon_start_utc_ms=self.watch.start_utc_ms,
                 hold=hold_id,
             )
         except StoreError as error:
-            if "spool" not in self._hold.alarms:
-                self._hold.alarms["spool"] = False
-                self._note(Notice(NoticeKind.ALARM, "spool", str(error)), self.watch.now())
+            self._sees("spool", True, str(error))
             return []
+        self._sees("spool", False)
+        return filed
+
+    def _sees(self, name: str, active: bool, text: str = "") -> None:
+        """Tell the hold of a condition that the daemon itself sees, where that is news."""
+        if active != self._hold.alarms.active(name):
+            self._one(Condition(name, active, text))
 
     def _record_news(self) -> None:
         """Announce what the record has to say of itself: that it can't be written is an alarm, not the hold's end."""
         for notice in self._store.news():
-            if notice.kind is NoticeKind.ALARM:
-                self._hold.alarms[notice.name] = False
-            elif notice.kind is NoticeKind.ALARM_CLEARED:
-                self._hold.alarms.pop(notice.name, None)
-            self._note(notice, self.watch.now())
+            if notice.kind in (NoticeKind.ALARM, NoticeKind.ALARM_CLEARED):
+                self._sees(notice.name, notice.kind is NoticeKind.ALARM, notice.text)
+            else:
+                self._note(notice, self.watch.now())
 
     def _obey(self, request: Request, now: Instant) -> None:
         if request.kind is RequestKind.RESET and request.subject == "node-cutout":

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from holdctl.control import Controller, RelayTiming
 from holdctl.control.relay import BRIDGE_MS
 from holdctl.events import (
+    Condition,
     Decision,
     Estimate,
     Event,
@@ -31,9 +32,9 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.states import WORDS, Cause, follow
-from holdctl.hold.vigil import Condition, Vigil
-from holdctl.safety import Effect, HighLimit, Standing, of
+from holdctl.hold.states import ENDED, WORDS, Cause, follow
+from holdctl.hold.vigil import Vigil
+from holdctl.safety import AlarmBook, HighLimit, Standing
 from holdctl.settings import Place, Settings
 
 SILENCE_MS = 3_000
@@ -55,8 +56,10 @@ class Hold:
         self.state = State.IDLE
         self.progress = Progress(settings.programme)
         self.standing = Standing.restored(latched)
-        self.alarms: dict[str, bool] = {}
-        """Standing alarms and whether each has been acknowledged."""
+        self.alarms = AlarmBook()
+        """What calls for somebody, by name, and whether it has been acknowledged."""
+        self.now_ms = 0
+        """The hold's time at this event: what the alarms' delays are measured on."""
         self.probes = ProbeSet(settings.probe)
         self.high = HighLimit(
             {
@@ -71,8 +74,6 @@ class Hold:
         self.controller = Controller(settings)
         self.counsel = Counsel(self.controller)
         self.vigil = Vigil(settings, self.controller)
-        self.conditions: dict[str, str] = {}
-        """What the watch finds standing now, by name, with its words."""
         warmer = settings.warmer
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
@@ -84,33 +85,18 @@ class Hold:
         self._estimate: Estimate | None = None
         self._asked_wall: float | None = None
         self._setpoint: float | None = None
-        self._warned: dict[str, int] = {}
         self._notices: list[Notice] = []
 
     # What comes in ---------------------------------------------------------------------------------------------
 
     def step(self, event: Event, now: Instant) -> Decision:
         """Take one event and decide. Events must come in order of `now`."""
-        self._notices = []
+        self._notices, self.now_ms = [], now.hold_ms
         if self.state is State.IDLE:
             self._start(now)
-        lease: int | None = None
-        match event:
-            case Reading():
-                lease = self._reading(event, now)
-            case Silence():
-                self._silence(now)
-            case LinkChange():
-                self._link(event, now)
-            case NodeBoot():
-                self._boot(event)
-            case ForeignAck():
-                self._trip("other-host", now, f"command {event.ack} was obeyed, but never sent from here")
-            case Request():
-                self.say(*answer(self, event, now))
-            case Identified():
-                self.controller.identified(event)
-        return self._decision(lease)
+        if self.state not in ENDED:
+            self.heed(*self.alarms.tick(now.hold_ms))
+        return self._decision(self._take(event, now))
 
     def abort(self, reason: str) -> Decision:
         """Break off: relay off, for good."""
@@ -134,13 +120,27 @@ class Hold:
     # What requests use -----------------------------------------------------------------------------------------
 
     def say(self, *notices: Notice) -> None:
-        """Add notices to the decision; an alarm among them is kept as standing."""
+        """Add notices to the decision; an alarm among them goes through the book of alarms."""
+        for notice in notices:
+            self.heed(*self.alarms.take(notice, self.now_ms))
+
+    def heed(self, *notices: Notice) -> None:
+        """Add what the book of alarms says to the decision, and let the effect of a trip follow."""
         for notice in notices:
             self._notices.append(notice)
-            if notice.kind in (NoticeKind.ALARM, NoticeKind.TRIP):
-                self.alarms[notice.name] = False
-            elif notice.kind in (NoticeKind.ALARM_CLEARED, NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
-                self.alarms.pop(notice.name, None)
+            if notice.kind is NoticeKind.TRIP:
+                self._rest()
+                self.standing.trip(notice.name, self.now_ms)
+                if self.standing.waiting:
+                    self.change(Cause.INTERRUPT, notice.name)
+            elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
+                self.standing.clear(notice.name)
+                self._go_on()
+
+    def condition(self, name: str, active: bool, text: str = "") -> None:
+        """Take what this event says of a watched row; its alarm comes and goes by the row's delays, a trip with it."""
+        if self.state not in ENDED:
+            self.heed(*self.alarms.condition(name, active, self.now_ms, text))
 
     def change(self, cause: Cause, why: str = "") -> bool:
         """Follow the table of states; False where it has no such pair."""
@@ -154,14 +154,36 @@ class Hold:
             self._rest()
         return True
 
-    def clear(self, name: str, kind: NoticeKind = NoticeKind.TRIP_CLEARED, text: str = "") -> None:
-        """Let a trip fall, and go on if it was the last one that held the programme."""
-        if self.standing.clear(name):
-            self.say(Notice(kind, name, text or f"{name}: gone"))
+    def clear(self, name: str, text: str = "") -> None:
+        """Say that the cause of a trip or alarm is gone, and go on if nothing holds the programme any more."""
+        self.heed(*self.alarms.clear_now(name, text, self.now_ms))
+
+    def _go_on(self) -> None:
         if self.state is State.HELD and not self.standing.waiting:
             self.change(Cause.RESUME)
 
     # Events ----------------------------------------------------------------------------------------------------
+
+    def _take(self, event: Event, now: Instant) -> int | None:
+        match event:
+            case Reading():
+                return self._reading(event, now)
+            case Silence():
+                self._silence(now)
+            case LinkChange():
+                self._link(event, now)
+            case NodeBoot():
+                self._boot(event)
+            case ForeignAck():
+                text = f"command {event.ack} was obeyed, but never sent from here"
+                self._trip("other-host", now, text, over=True)
+            case Request():
+                self.say(*answer(self, event, now))
+            case Condition():
+                self.condition(event.name, event.active, event.text)
+            case Identified():
+                self.controller.identified(event)
+        return None
 
     def _start(self, now: Instant) -> None:
         self.change(Cause.START)
@@ -169,7 +191,8 @@ class Hold:
         if self.standing.latched:
             for name in self.standing:
                 text = f"{name} is still latched from an earlier hold: `holdctl reset {name}`"
-                self.say(Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True}))
+                notice = Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True})
+                self._notices += self.alarms.take(notice, now.hold_ms)
             self.change(Cause.INTERRUPT, "a trip is still latched")
 
     def _silence(self, now: Instant) -> None:
@@ -196,18 +219,14 @@ class Hold:
         self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
         if not event.asked:
             self._rest()
-        if event.max_lease_ms < SHORTEST_LEASE_MS and "short-lease" not in self.alarms:
-            text = (
-                f"The node grants leases of {event.max_lease_ms} ms at most: too short to bridge two readings, so it "
-                "heats little. Set its longest lease to 2.5 s or more."
-            )
-            self.say(Notice(NoticeKind.ALARM, "short-lease", text))
+        text = f"the node grants leases of {event.max_lease_ms} ms at most"
+        self.condition("short-lease", event.max_lease_ms < SHORTEST_LEASE_MS, text)
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self._interlocked(reading, values, now)
-        self._watched(self.vigil.wiring(reading, self._lease_ms, now), now)
+        self._watched(self.vigil.wiring(reading, self._lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:
             self._rest()
@@ -216,30 +235,9 @@ class Hold:
         self.vigil.leased(self._lease_ms, now)
         return self._lease_ms
 
-    def _watched(self, found: Iterable[Condition], now: Instant) -> None:
-        """Let each condition of the watch do what the table says."""
-        for name, text in found:
-            self.conditions[name] = text
-            if of(name).effect is not Effect.TRIP:
-                self._warn(name, text, now)
-            elif text:
-                self._trip(name, now, text)
-            elif name in self.standing and not of(name).latched:
-                self.clear(name)
-
-    def _warn(self, name: str, text: str, now: Instant) -> None:
-        """Raise or clear an alarm by its delays."""
-        row = of(name)
-        since_ms = self._warned.get(name)
-        if bool(text) == (name in self.alarms):
-            self._warned.pop(name, None)
-        elif since_ms is None:
-            self._warned[name] = since_ms = now.hold_ms
-        if since_ms is None or bool(text) == (name in self.alarms):
-            return
-        if now.hold_ms - since_ms >= 1000 * (row.on_delay_s if text else row.off_delay_s):
-            words = f"{text}. Next: {row.what_to_do}." if text else f"{name}: gone"
-            self.say(Notice(NoticeKind.ALARM if text else NoticeKind.ALARM_CLEARED, name, words))
+    def _watched(self, found: Iterable[Condition]) -> None:
+        for seen in found:
+            self.condition(seen.name, seen.active, seen.text)
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
         """Carry estimate and programme to this reading."""
@@ -248,7 +246,7 @@ class Hold:
         self._last_valid = now
         delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
         self._estimate = self.controller.estimate(values.used_c, delivered, passed_ms / 1000)
-        self._watched(self.vigil.paste(values, self._estimate, now, passed_ms / 1000), now)
+        self._watched(self.vigil.paste(values, self._estimate, now, passed_ms / 1000))
         if self.state is not State.RUNNING:
             return None
         return self._advance(now, dt_ms, self._estimate)
@@ -268,16 +266,12 @@ class Hold:
 
     # Interlocks ------------------------------------------------------------------------------------------------
 
-    def _trip(self, name: str, now: Instant, detail: str) -> None:
+    def _trip(self, name: str, now: Instant, detail: str, *, over: bool = False) -> None:
         if self.state not in (State.RUNNING, State.HELD):
             return
         self._rest()
-        if self.standing.trip(name, now.hold_ms):
-            row = of(name)
-            text = f"{detail or row.cause}: {row.consequence}. Next: {row.what_to_do}."
-            self.say(Notice(NoticeKind.TRIP, name, text, {"latched": row.latched}))
-        if self.standing.waiting:
-            self.change(Cause.INTERRUPT, name)
+        if not (over and name in self.standing):  # an event that comes again and again is one trip
+            self.heed(*self.alarms.raise_now(name, detail, now.hold_ms, over=over))
 
     def _interlocked(self, reading: Reading, values: Values, now: Instant) -> bool:
         """Trip or clear what this reading shows; True where the relay must be off whatever control says."""
@@ -320,6 +314,8 @@ class Hold:
     def _over_limit(self, values: Values, now: Instant) -> bool:
         armed = self.high.armed
         over = self.high.over(values.seen_c)
+        if "high-limit" in self.standing and not self.high.warm(values.seen_c):
+            self.clear("high-limit", "every probe has fallen 2 K below its limit")
         # A single wild value takes the relay off for its second; the latch waits for the second reading.
         sure = [channel for channel in over if channel not in values.doubtful]
         if sure and armed:
@@ -353,7 +349,7 @@ class Hold:
             return 0
         asked = self.controller.update(want.setpoint_c, self._estimate, dt_s)
         self._setpoint, self._asked_wall = want.setpoint_c, asked.wall_c
-        most = self.controller.needed_duty if self.conditions.get("over-ceiling") else 1.0
+        most = self.controller.needed_duty if self.alarms.active("over-ceiling") else 1.0
         self._duty = round(min(asked.duty, self._duty if values.doubtful else 1.0, most), 4)
         self.say(*self.counsel.look(self._last.hold_ms if self._last else 0, self._duty, dt_s))
         cycle_s = self.settings.warmer.cycle_s

@@ -2,7 +2,10 @@
 
 from typing import TYPE_CHECKING
 
+from holdctl.errors import ConfigError
 from holdctl.events import Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.hold.disposition import read_subject
+from holdctl.hold.programme import duration_ms
 from holdctl.hold.states import ENDED, Cause
 from holdctl.safety import INTERLOCKS
 
@@ -20,6 +23,10 @@ def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
         return [_refused(request, "this hold has ended")]
     if hold.state is State.STOPPING and request.kind in (RequestKind.STOP, RequestKind.NEXT):
         return [_refused(request, "this hold is stopping already")]
+    return _do(hold, request, now)
+
+
+def _do(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
     match request.kind:
         case RequestKind.STOP:
             hold.change(Cause.STOP, f"asked by {request.by}")
@@ -32,6 +39,13 @@ def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
             return _reset(hold, request)
         case RequestKind.NEXT:
             return _next(hold, request, now)
+        case RequestKind.SHELVE:
+            return _shelve(hold, request, now)
+        case RequestKind.UNSHELVE:
+            back = hold.alarms.unshelve(request.subject, request.by)
+            return list(back) or [_refused(request, f"no alarm “{request.subject}” is put aside")]
+        case RequestKind.DISPOSITION:
+            return _disposition(request)
 
 
 def _refused(request: Request, why: str) -> Notice:
@@ -41,15 +55,29 @@ def _refused(request: Request, why: str) -> Notice:
 
 
 def _acknowledge(hold: "Hold", request: Request) -> list[Notice]:
-    names = [n for n, done in hold.alarms.items() if not done and request.subject in ("", n)]
-    if not names:
+    seen = hold.alarms.acknowledge(request.subject, request.by)
+    if not seen:
         return [_refused(request, f"no unacknowledged alarm “{request.subject or 'any'}” stands")]
-    for name in names:
-        hold.alarms[name] = True
-    return [
-        Notice(NoticeKind.ACKNOWLEDGED, n, f"{n} acknowledged by {request.by}", {"by": request.by})
-        for n in names
-    ]
+    return list(seen)
+
+
+def _shelve(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
+    name, _, lasts = request.subject.partition(" ")
+    try:
+        for_ms = duration_ms(lasts)
+    except ConfigError as error:
+        return [_refused(request, str(error).rstrip("."))]
+    why = hold.alarms.why_not_shelved(name, for_ms)
+    return (
+        [_refused(request, why)] if why else list(hold.alarms.shelve(name, request.by, for_ms, now.hold_ms))
+    )
+
+
+def _disposition(request: Request) -> list[Notice]:
+    try:
+        return [read_subject(request.subject).entry(request.by)]
+    except ConfigError as error:
+        return [_refused(request, str(error).rstrip("."))]
 
 
 def _reset(hold: "Hold", request: Request) -> list[Notice]:
@@ -61,7 +89,7 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
         return [
             Notice(NoticeKind.INFO, "cutout-reset", f"asked the node to clear its cut-out, for {request.by}")
         ]
-    if row is not None and not row.latched:
+    if row is not None and f"holdctl reset {name}" not in row.what_to_do:
         return [_refused(request, f"{name} is not cleared by a reset: {row.what_to_do}")]
     values = hold.last_values
     if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):
@@ -73,8 +101,10 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
             for c, top in warm.items()
         )
         return [_refused(request, still)]
-    hold.clear(name, NoticeKind.RESET, f"{name} reset by {request.by}")
-    return []
+    if name == "probe-out":
+        hold.controller.estimator.trust(values.used_c)
+    there = hold.alarms.why_not_reset(name)
+    return [_refused(request, there)] if there else list(hold.alarms.reset(name, request.by))
 
 
 def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
@@ -89,7 +119,7 @@ def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
         hold.change(Cause.FINISH, f"hot holding ended by {request.by}")
         return []
     hold.say(*hold.progress.next(now.hold_ms))
-    hold.clear("unanswered", text=f"answered by {request.by}")
-    if "prompt-unanswered" in hold.alarms:
-        return [Notice(NoticeKind.ALARM_CLEARED, "prompt-unanswered", f"answered by {request.by}")]
+    for name in ("unanswered", "prompt-unanswered"):
+        hold.say(*hold.alarms.acknowledge(name, request.by))  # whoever answers has seen it
+        hold.clear(name, f"answered by {request.by}")
     return []

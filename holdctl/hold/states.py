@@ -45,14 +45,14 @@ ENDED = frozenset(state for state, exits in TRANSITIONS.items() if not exits)
 WORDS = {
     State.IDLE: "not started",
     State.RUNNING: "running",
-    State.HELD: "waiting for you, relay off",
-    State.COMPLETE: "complete, relay off",
+    State.HELD: "waiting for you, relay told to be off",
+    State.COMPLETE: "complete",
     State.STOPPING: "stopping",
     State.STOPPED: "stopped",
     State.ABORTING: "breaking off",
-    State.ABORTED: "broken off, relay off",
+    State.ABORTED: "broken off",
 }
-"""How a screen says each state."""
+"""How a screen says each state; that the relay *is* off it says only where the node has just reported it."""
 
 
 def follow(state: State, cause: Cause) -> State | None:

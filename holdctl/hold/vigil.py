@@ -5,13 +5,12 @@ condition stands in the table, not here.
 """
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from holdctl.control import Controller
 from holdctl.control.approach import Leg
 from holdctl.control.jumps import Shadow
 from holdctl.control.residual import Heat
-from holdctl.events import Estimate, Instant, Reading
+from holdctl.events import Condition, Estimate, Instant, Reading
 from holdctl.hold.probes import Values
 from holdctl.safety.frozen import Frozen
 from holdctl.safety.heat import Finding, HeatBalance, Look
@@ -32,13 +31,6 @@ _QUIET_S = 1_800.0
 _CALM_S = 600.0
 _LEARNT_S = 1_200.0
 """A model identified from less than this still changes with every fit."""
-
-
-class Condition(NamedTuple):
-    """A name of the table and why it stands; empty text: it does not."""
-
-    name: str
-    text: str
 
 
 class Vigil:
@@ -80,24 +72,24 @@ class Vigil:
         """Yield what a reading shows even where its probes have no values; `lease_ms` answered the one before."""
         welded, dead = self._contact.look(reading, now.host_ms)
         silent = self._acks.look(reading, lease_ms)
-        yield Condition("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
-        yield Condition("relay-welded", welded or self._finding.welded)
-        yield Condition("no-heat", dead or self._finding.nothing)
-        yield Condition("clock-jumped", self._wall(now))
+        yield _found("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
+        yield _found("relay-welded", welded or self._finding.welded)
+        yield _found("no-heat", dead or self._finding.nothing)
+        yield _found("clock-jumped", self._wall(now))
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
         words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
-        yield Condition("node-clock", words if fast else "")
+        yield _found("node-clock", words if fast else "")
 
     def paste(self, values: Values, estimate: Estimate, now: Instant, dt_s: float) -> Iterator[Condition]:
         """Yield what values and estimate show."""
         self._quiet_s = self._quiet_s + dt_s if self._controller.leg is Leg.LOOPS else 0.0
-        yield Condition("probe-out", self._out())
-        yield Condition("probe-frozen", self._still(values, now, dt_s))
+        yield _found("probe-out", self._out())
+        yield _found("probe-frozen", self._still(values, now, dt_s))
         self._balance()
-        yield Condition("heat-missing", "" if self._finding.nothing else self._finding.missing)
-        yield Condition("probe-jump", self._loose(values, now))
-        yield Condition("over-ceiling", self._above(estimate))
-        yield Condition("probes-disagree", self._disagree(values, dt_s))
+        yield _found("heat-missing", "" if self._finding.nothing else self._finding.missing)
+        yield _found("probe-jump", self._loose(values, now))
+        yield _found("over-ceiling", self._above(estimate))
+        yield _found("probes-disagree", self._disagree(values, dt_s))
 
     def _out(self) -> str:
         out = [self._probes[index] for index in self._controller.estimator.jumps.out]
@@ -226,6 +218,10 @@ class _Followed:
     @property
     def unsure_k(self) -> float:
         return 0.1 * abs(float(self._answer[self._filter.model.modes + self._index]))
+
+
+def _found(name: str, text: str) -> Condition:
+    return Condition(name, bool(text), text)
 
 
 def _named(probe: Probe) -> str:

@@ -16,6 +16,7 @@ import msgspec
 
 from holdctl.errors import StoreError
 from holdctl.events import (
+    Condition,
     Event,
     ForeignAck,
     Identified,
@@ -43,7 +44,7 @@ _HOLDS = (
 )
 _EVENT_TYPES: dict[str, type] = {
     "silence": Silence, "link": LinkChange, "boot": NodeBoot, "foreign-ack": ForeignAck, "request": Request,
-    "identified": Identified,
+    "identified": Identified, "condition": Condition,
 }  # fmt: skip
 
 

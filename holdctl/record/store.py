@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 
 from holdctl.events import (
+    Condition,
     Decision,
     Event,
     ForeignAck,
@@ -53,7 +54,7 @@ UNRECORDED = "unrecorded"
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
-    Identified: "identified",
+    Identified: "identified", Condition: "condition",
 }  # fmt: skip
 
 
@@ -173,6 +174,10 @@ class Store:
         row = (self._hold, now.utc_ms, now.hold_ms, state.value, last)
         self._ring.other(last, END, chain.line("end", row))
         self.flush()
+
+    def belongs_to(self, hold: int) -> None:
+        """Let requests and notices that follow belong to a hold that is over."""
+        self._hold = hold
 
     def close_open_holds(self, utc_ms: int) -> list[int]:
         """Close holds of a daemon that died as aborted, each with an event that says so; return their ids."""
@@ -314,6 +319,8 @@ def _words(event: Event) -> tuple[str, str]:
             return "identified", f"{len(names)} parameters of this warmer fitted, {rms_k:.3f} K left"
         case Silence():
             return "silence", "no reading"
+        case Condition(name, active, text):
+            return name, text or ("there" if active else "gone")
         case Reading():
             raise TypeError("a reading is recorded by Store.sample")
 

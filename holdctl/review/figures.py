@@ -15,6 +15,7 @@ from holdctl.events import NoticeKind, Phase
 from holdctl.food.windows import GAP_S, UnsafeWindow
 from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
+from holdctl.review.dispositions import Deviation
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
 from holdctl.review.night import Night, read_night
 from holdctl.review.truth import Checked, checked
@@ -122,6 +123,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     longest_gap_s: float
     alarms: int
     trips: int
+    deviations: tuple[Deviation, ...]
+    """Alarms that concern the paste: what to do with it, and what was entered as done."""
     forecasts: tuple[Foretold, ...]
     """The first of each hold step, and what came."""
     stirs: tuple[Stir, ...]
@@ -179,7 +182,7 @@ def figures_of(night: Night) -> Figures:
         limit_reached=tracker.reached, zone_s=tracker.zone_s,
         gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
-        forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
+        deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
     )  # fmt: skip
 
 

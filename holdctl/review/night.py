@@ -11,6 +11,7 @@ from holdctl.food.codes import FoodCode, code
 from holdctl.food.windows import GAP_S, WindowTracker
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow, HoldRow
+from holdctl.review.dispositions import Deviation, deviations
 from holdctl.review.truth import Truth, read_truth
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
@@ -32,6 +33,8 @@ class Night:
     code: FoodCode
     columns: "Columns"
     events: list[EventRow]
+    deviations: tuple[Deviation, ...] = ()
+    """Alarms that concern the paste."""
     truth: Truth | None = None
     """What the simulator knew, where a simulated hold has left it."""
 
@@ -95,4 +98,5 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
         ) from error
     columns = record.columns(hold.id)
     truth = read_truth(record.path, hold, columns)
-    return Night(hold, settings, food_code, columns, record.events(hold.id), truth)
+    events = record.events(hold.id)
+    return Night(hold, settings, food_code, columns, events, deviations(record, hold.id, events), truth)

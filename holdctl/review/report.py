@@ -8,6 +8,7 @@ from holdctl.food.codes import AUTHORITY, code
 from holdctl.record.rows import EventRow
 from holdctl.review.figures import Figures, PhaseFigures, Window
 from holdctl.review.foretold import Foretold, Span
+from holdctl.review.paste_lines import entered_lines, open_lines
 from holdctl.review.words import (
     OF_FIGURES,
     clock,
@@ -31,8 +32,9 @@ _PASSING_S = 60.0
 """The phase in which nothing runs is told only where it lasted: each hold ends with a moment of it."""
 _LISTED = 4
 """Up to so many unsafe windows are all listed, however short."""
-_TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "acknowledged", "refused",
-         "note", "state", "phase", "request", "advice")  # fmt: skip
+_TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "returned", "acknowledged",
+         "shelved", "unshelved", "chattering", "disposition", "refused", "note", "state", "phase", "request",
+         "advice")  # fmt: skip
 
 
 def render_report(
@@ -46,6 +48,7 @@ def render_report(
     units = units or figures.units
     parts: list[RenderableType] = [
         Text(_title(figures), style="bold"),
+        *open_lines(figures.deviations, figures.hold),
         Padding(Text(_sentence(figures, units)), (0, 0, 1, 0)),
         _figures_table(figures, units),
         Text(""),
@@ -54,6 +57,7 @@ def render_report(
         *_truth(figures, units),
         *_windows(figures, units),
     ]
+    parts += entered_lines(figures.deviations)
     if events:
         parts += _events(events, units)
     return Group(*parts, Padding(cautions(units), (1, 0, 0, 0)))
@@ -65,7 +69,11 @@ def render_summary(figures: Figures, *, units: str | None = None) -> "Renderable
     from rich.text import Text
 
     units = units or figures.units
-    head = (Text(_title(figures), style="bold"), Text(_sentence(figures, units)))
+    head = (
+        Text(_title(figures), style="bold"),
+        *open_lines(figures.deviations, figures.hold),
+        Text(_sentence(figures, units)),
+    )
     table = _phases_table(figures.phases, units)
     return Group(*head, table, *_truth(figures, units), *_windows(figures, units), Text(""))
 

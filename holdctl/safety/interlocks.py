@@ -255,7 +255,7 @@ _ROWS = (
     Interlock(
         "alarm-flood",
         "more than ten alarms within ten minutes",
-        "single messages are held back; every one is in the record",
+        "messages of single alarms go to the record only",
         "begin with the first: it is named on the screen",
         "15 min", _A, _HIGH,
     ),

@@ -3,7 +3,8 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from holdctl.hold.states import WORDS
+from holdctl.watch.alarm_lines import urgency
+from holdctl.watch.relay import state_words
 from holdctl.watch.sentence import sentence
 from holdctl.watch.snapshot import Snapshot
 from holdctl.watch.words import Look
@@ -27,7 +28,7 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
         "ended": shot.ended,
         "daemon": shot.daemon,
         "state": shot.state.value,
-        "state_words": WORDS[shot.state],
+        "state_words": state_words(shot),
         "phase": shot.phase.value,
         "step": shot.step_index,
         "steps": len(shot.settings.programme.step),
@@ -77,12 +78,18 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
                 "name": a.name,
                 "trip": a.trip,
                 "since_utc": _iso(a.since_utc_ms),
+                "priority": urgency(a),
                 "acknowledged": a.acknowledged,
                 "latched": a.latched,
+                "over_utc": None if a.over_utc_ms is None else _iso(a.over_utc_ms),
+                "shelved": a.shelved,
+                "first_out": a.first_out,
+                "chattering": a.chattering,
                 "text": a.text,
             }
             for a in shot.alarms
         ],
+        "shelved": sorted(shot.shelved),
         "events": [{"utc": _iso(e.utc_ms), "kind": e.kind, "text": e.text} for e in shot.lines],
     }
 

@@ -2,14 +2,12 @@
 
 from holdctl.events import State
 from holdctl.food.windows import ZONE_C, ZONE_F
-from holdctl.hold.states import WORDS
 from holdctl.settings import Place, Probe
 from holdctl.watch.digits import Size, large
-from holdctl.watch.sentence import Level
+from holdctl.watch.relay import relay_words, state_words, welded
 from holdctl.watch.snapshot import FoodFigures, Snapshot
 from holdctl.watch.words import PHASE_WORDS, Look, span
 
-MAX_ALARMS = 3
 WIDE = 41
 """Columns that two columns of figures need."""
 
@@ -90,17 +88,17 @@ def _target(shot: Snapshot, look: Look) -> list[str]:
         return []
     if shot.setpoint_c is None and shot.stale:
         return []  # nobody knows what the relay does
-    return ["relay off" if shot.setpoint_c is None else f"set {look.limit(shot.setpoint_c)}"]
+    return [relay_words(shot) if shot.setpoint_c is None else f"set {look.limit(shot.setpoint_c)}"]
 
 
 def _words(shot: Snapshot) -> str:
     if shot.gone:
         return "no daemon"
     if shot.state is not State.RUNNING:
-        return WORDS[shot.state]
+        return state_words(shot)
     if shot.lapsed:
         return "not heard from"
-    return "relay off" if any(alarm.trip for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
+    return relay_words(shot) if any(alarm.holds for alarm in shot.alarms) else PHASE_WORDS[shot.phase]
 
 
 def _step(shot: Snapshot) -> list[str]:
@@ -130,7 +128,16 @@ def _relay(shot: Snapshot) -> list[str]:
     if shot.stale:
         return ["relay: lease ran out" if shot.lapsed else "relay not known"]
     duty = f"duty {100 * shot.sample.decision.duty:.0f} %"
-    return [f"relay {'ON' if shot.sample.reading.relay else 'off'}", duty]
+    off = "reported off" if welded(shot) else "off"
+    return [f"relay {'ON' if shot.sample.reading.relay else off}{_contact(shot)}", duty]
+
+
+def _contact(shot: Snapshot) -> str:
+    """Say where the contact is seen to be other than the relay's drive: welded, or burnt."""
+    reading = shot.sample.reading if shot.sample else None
+    if reading is None or reading.feedback is None or reading.feedback == reading.relay:
+        return ""
+    return " but LIVE behind it" if reading.feedback else " but nothing behind it"
 
 
 def _last(shot: Snapshot) -> str:
@@ -139,20 +146,6 @@ def _last(shot: Snapshot) -> str:
     if shot.ended:
         return "these are the last figures"
     return f"figures {span(shot.silent_s)} old" if shot.stale else f"read {span(shot.silent_s)} ago"
-
-
-def alarm_lines(shot: Snapshot, look: Look) -> list[tuple[str, Level]]:
-    """Return a line for each trip or alarm that stands, and whether it has been acknowledged."""
-    lines: list[tuple[str, Level]] = []
-    for alarm in shot.alarms[:MAX_ALARMS]:
-        word = "TRIP" if alarm.trip else "ALARM"
-        seen = ", acknowledged" if alarm.acknowledged else ": `holdctl acknowledge` when seen"
-        if shot.ended:
-            seen = ", stood at the end"
-        text = f"{word} {alarm.name} since {look.time(alarm.since_utc_ms)}{seen}"
-        lines.append((look.text(text), "trip" if alarm.trip else "alarm"))
-    more = len(shot.alarms) - MAX_ALARMS
-    return lines + ([(f"and {more} more", "alarm")] if more > 0 else [])
 
 
 def food_text(shot: Snapshot, look: Look) -> str:

@@ -2,14 +2,14 @@
 
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import replace
 
 import msgspec
 
 from holdctl.events import Forecast, NoticeKind, Phase, State
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
-from holdctl.watch.snapshot import Alarm, Foretold, Line, StirAdvice
+from holdctl.watch.snapshot import Foretold, Line, StirAdvice
+from holdctl.watch.standing import Standing
 from holdctl.watch.words import PHASE_WORDS
 
 KEPT_LINES = 100
@@ -26,7 +26,7 @@ class Notices:
         self.step_index = 0
         self.step_seq = 0
         self.entered_hold_ms = 0
-        self.alarms: dict[str, Alarm] = {}
+        self.standing = Standing()
         self.foretold: Foretold | None = None
         self.stir_advice: StirAdvice | None = None
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
@@ -51,16 +51,14 @@ class Notices:
                 self.foretold = _foretold(event) or self.foretold
             case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):
                 self.stir_advice = _stir(event, self.foretold) if event.name == "stir-now" else None
-            case NoticeKind.TRIP | NoticeKind.ALARM:
-                self.alarms[event.name] = _alarm(event)
-            case NoticeKind.TRIP_CLEARED | NoticeKind.ALARM_CLEARED | NoticeKind.RESET:
-                self.alarms.pop(event.name, None)
-            case NoticeKind.ACKNOWLEDGED if event.name in self.alarms:
-                self.alarms[event.name] = replace(self.alarms[event.name], acknowledged=True)
+            case _:
+                self.standing.fold(event)
 
     def _list(self, event: EventRow) -> None:
         if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL):
             return  # told every few minutes: it has its own place on the screen
+        if event.detail.get("held_back"):
+            return  # shelved, chattering, or one of too many: in the record only
         text = _in_words(event)
         if event.kind == NoticeKind.PROMPT and self.lines and self.lines[-1].text == text:
             self.lines.pop()  # the step says the same: once is enough
@@ -75,7 +73,7 @@ def _in_words(event: EventRow) -> str:
     if event.kind == NoticeKind.STATE and event.name == State.RUNNING:
         return "started" if event.detail.get("was") == State.IDLE else "goes on"
     row = INTERLOCKS.get(event.name)
-    if event.kind == NoticeKind.TRIP and row is not None:
+    if event.kind in (NoticeKind.TRIP, NoticeKind.ALARM) and row is not None:
         return event.text.split(f": {row.consequence}")[
             0
         ]  # what to do stands in the first line of the screen
@@ -95,14 +93,3 @@ def _stir(event: EventRow, told: Foretold | None) -> StirAdvice:
     sooner = event.detail.get("stir_ms", told.forecast.stir_ms if told else 0)
     evener = event.detail.get("stir_k", told.forecast.stir_k if told else 0.0)
     return StirAdvice(event.utc_ms, event.text, sooner_ms=int(sooner), evener_k=float(evener))
-
-
-def _alarm(event: EventRow) -> Alarm:
-    return Alarm(
-        name=event.name,
-        trip=event.kind == NoticeKind.TRIP,
-        text=event.text,
-        since_utc_ms=event.utc_ms,
-        latched=event.detail.get("latched") is True,
-        restored=event.detail.get("restored") is True,
-    )

@@ -1,7 +1,7 @@
 """The first line of the screen: one plain sentence about what goes on and, where there is one, the next move.
 
-Order: an end, a dead daemon, a trip, silence, an alarm nobody acknowledged, then what the programme does. Whatever
-stands higher outranks the rest.
+Order: a heater that no program can switch off, an end, a dead daemon, a trip, silence, an alarm nobody acknowledged,
+then what the programme does. Whatever stands higher outranks the rest.
 """
 
 from dataclasses import dataclass
@@ -11,13 +11,16 @@ from holdctl.events import Phase, State
 from holdctl.hold.programme import describe, duration_ms
 from holdctl.hold.states import WORDS
 from holdctl.safety import INTERLOCKS
+from holdctl.watch.alarm_lines import PRIORITIES, WELDED, urgency
+from holdctl.watch.relay import relay_words, state_words
 from holdctl.watch.snapshot import Alarm, Snapshot
 from holdctl.watch.words import Look, span
 
-Level = Literal["normal", "alarm", "trip"]
+Level = Literal["normal", "alarm", "trip", "danger"]
 
 _TRIP_ORDER = (
-    "high-limit", "other-host", "node-cutout", "link-down", "probe-fault", "no-reading", "unanswered",
+    "high-limit", "other-host", "node-cutout", "link-down", "probe-fault", "no-reading", "no-acknowledgement",
+    "probe-out", "probe-frozen", "restart-wait", "unanswered", "daemon-late",
 )  # fmt: skip
 SURE_MS = 300_000
 """A forecast at least as certain as this says no more than the clock that runs, ms."""
@@ -35,12 +38,24 @@ class Sentence:
 
 def sentence(shot: Snapshot, look: Look) -> Sentence:
     """Return the one sentence for this moment."""
-    first = _ended(shot, look) or _gone(shot, look) or _tripped(shot) or _silent(shot) or _alarmed(shot, look)
+    first = _welded(shot, look) or _ended(shot, look) or _gone(shot, look) or _tripped(shot)
+    first = first or _silent(shot) or _alarmed(shot, look)
     found = first or Sentence(_doing(shot, look))
     return Sentence(look.text(found.text), found.level)
 
 
 # What outranks the programme ---------------------------------------------------------------------------------------
+
+
+def _welded(shot: Snapshot, look: Look) -> Sentence | None:
+    """The loudest: whatever else goes on, somebody has to pull the plug. It stands until it is reset."""
+    alarm = next((a for a in shot.alarms if a.name == WELDED), None)
+    if alarm is None:
+        return None
+    cause, since = alarm.text.split(f": {INTERLOCKS[WELDED].consequence}")[0], look.time(alarm.since_utc_ms)
+    text = f"PULL THE PLUG NOW, and leave it pulled. {_capital(cause)} (since {since}). No program can switch this "
+    text += "heater off; only the independent thermal cut-off limits the heat. "
+    return Sentence(f"{text}Have relay and wiring checked, then `holdctl reset {WELDED}`.", "danger")
 
 
 def _ended(shot: Snapshot, look: Look) -> Sentence | None:
@@ -62,18 +77,17 @@ def _gone(shot: Snapshot, look: Look) -> Sentence | None:
         return None
     last = f", last {_paste(shot, look)} at {look.time(shot.sample.at.utc_ms)}" if shot.sample else ""
     return Sentence(
-        f"The daemon is gone: the relay fell with its lease{last}. "
-        "Next: look at the paste, then `holdctl start` again.",
+        f"The daemon is gone: {_lease(shot)}{last}. Next: look at the paste, then `holdctl start` again.",
         "trip",
     )
 
 
 def _tripped(shot: Snapshot) -> Sentence | None:
-    trips = [alarm for alarm in shot.alarms if alarm.trip]
+    trips = [alarm for alarm in shot.alarms if alarm.holds]
     if trips:
         return Sentence(_trip(min(trips, key=_rank), shot), "trip")
     if shot.state is State.HELD:
-        return Sentence(f"{_capital(WORDS[State.HELD])}: see the latest events below.", "trip")
+        return Sentence(f"{_capital(state_words(shot))}: see the latest events below.", "trip")
     return None
 
 
@@ -84,7 +98,7 @@ def _rank(alarm: Alarm) -> tuple[bool, int]:
 
 def _trip(alarm: Alarm, shot: Snapshot) -> str:
     row = INTERLOCKS.get(alarm.name)
-    waiting = f"{_capital(WORDS[State.HELD])}: " if shot.state is State.HELD else ""
+    waiting = f"{_capital(state_words(shot))}: " if shot.state is State.HELD else ""
     if row is None or alarm.restored:
         return f"{waiting}{alarm.text.rstrip('.')}."
     if alarm.name == "no-reading":
@@ -92,7 +106,8 @@ def _trip(alarm: Alarm, shot: Snapshot) -> str:
     cause = alarm.text.split(f": {row.consequence}")[0]
     if alarm.name == "link-down":
         return f"{_capital(cause)}: {_lease(shot)}. Next: {row.what_to_do}."
-    return f"{waiting or 'Relay off: '}{cause}. Next: {row.what_to_do}."
+    aside = ", put aside" if alarm.shelved else ""
+    return f"{waiting or f'{_capital(relay_words(shot))}: '}{cause}{aside}. Next: {row.what_to_do}."
 
 
 def _lease(shot: Snapshot) -> str:
@@ -110,9 +125,10 @@ def _silent(shot: Snapshot) -> Sentence | None:
 
 
 def _alarmed(shot: Snapshot, look: Look) -> Sentence | None:
-    alarm = next((a for a in reversed(shot.alarms) if not a.acknowledged), None)
-    if alarm is None:
+    unseen = [a for a in reversed(shot.alarms) if a.stands and not a.acknowledged]
+    if not unseen:
         return None
+    alarm = min(unseen, key=lambda a: PRIORITIES.index(urgency(a)))
     do = "`holdctl next` when done" if shot.phase is Phase.PROMPT else "`holdctl acknowledge` when seen"
     return Sentence(f"{_capital(alarm.text.rstrip('.'))}. {_capital(_paste(shot, look))}; {do}.", "alarm")
 
@@ -141,7 +157,7 @@ def _prompt(shot: Snapshot, look: Look) -> str:
     step = shot.step
     if step is None or step.prompt is None:
         return f"Waiting for you: {_paste(shot, look)}."
-    relay = "relay off" if step.to is None else f"kept at {look.limit(step.to)} meanwhile"
+    relay = relay_words(shot) if step.to is None else f"kept at {look.limit(step.to)} meanwhile"
     text = f"Waiting for you: {step.prompt.rstrip('.')}, then `holdctl next`. {_capital(_paste(shot, look))}, {relay}"
     left = _prompt_left(shot)
     return f"{text}{left}."

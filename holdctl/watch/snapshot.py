@@ -36,7 +36,7 @@ class Bin:
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """A standing trip or alarm."""
+    """A trip or alarm that stands, or is over and was not seen yet."""
 
     name: str
     trip: bool
@@ -46,6 +46,25 @@ class Alarm:
     latched: bool = False
     restored: bool = False
     """Left over from an earlier hold."""
+    priority: str = ""
+    """high, medium or low; empty where the record does not say."""
+    over_utc_ms: int | None = None
+    """When its cause went; None while it is there."""
+    shelved: bool = False
+    """Put aside: not listed, only counted."""
+    first_out: bool = False
+    """It came first since none waited to be seen."""
+    chattering: bool = False
+
+    @property
+    def holds(self) -> bool:
+        """Whether it takes the relay off now."""
+        return self.trip and (self.over_utc_ms is None or self.latched)
+
+    @property
+    def stands(self) -> bool:
+        """Whether its cause is there, or it waits for its reset."""
+        return self.over_utc_ms is None or self.latched
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +136,8 @@ class Snapshot:
     trend_k: float | None
     """Change of the paste's reading over the last ten minutes, K; None while too little is known."""
     alarms: tuple[Alarm, ...]
+    shelved: tuple[str, ...]
+    """Alarms that are put aside, whether or not they have come."""
     lines: tuple[Line, ...]
     """Events, newest last."""
     food: FoodFigures
@@ -157,7 +178,7 @@ class Snapshot:
     @property
     def lapsed(self) -> bool:
         """Whether nobody renews the relay's lease: the daemon or the line is gone, or the node is silent."""
-        return self.gone or any(a.name in ("no-reading", "link-down") for a in self.alarms)
+        return self.gone or any(a.name in ("no-reading", "link-down") and a.stands for a in self.alarms)
 
     @property
     def stale(self) -> bool:
@@ -201,7 +222,7 @@ class Snapshot:
         if told is None or self.now_utc_ms - told.utc_ms > ADVICE_MS:
             return None
         idle = self.ended or self.gone or self.stale or self.state is not State.RUNNING
-        return None if idle or any(alarm.trip for alarm in self.alarms) else told
+        return None if idle or any(alarm.holds for alarm in self.alarms) else told
 
     @property
     def step(self) -> Step | None:

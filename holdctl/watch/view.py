@@ -8,8 +8,9 @@ import re
 import textwrap
 from typing import TYPE_CHECKING
 
+from holdctl.watch.alarm_lines import alarm_lines
 from holdctl.watch.curve import Marks, curve
-from holdctl.watch.figures import advice_line, alarm_lines, beside, food_text
+from holdctl.watch.figures import advice_line, beside, food_text
 from holdctl.watch.sentence import Level, sentence
 from holdctl.watch.snapshot import Line, Snapshot
 from holdctl.watch.words import Look
@@ -17,7 +18,12 @@ from holdctl.watch.words import Look
 if TYPE_CHECKING:
     from rich.text import Text
 
-STYLES: dict[Level, str] = {"normal": "bold", "alarm": "bold reverse yellow", "trip": "bold reverse red"}
+STYLES: dict[Level, str] = {
+    "normal": "bold",
+    "alarm": "bold reverse yellow",
+    "trip": "bold reverse red",
+    "danger": "bold blink reverse red",
+}
 MIN_CURVE = 5
 MAX_EVENTS = 14
 _KIND_WORDS = {"trip": "TRIP: ", "alarm": "ALARM: ", "prompt": "Wanted: ", "note": "Note: "}
@@ -41,7 +47,7 @@ def frame(
     head = [(line, STYLES[said.level]) for line in _wrap(said.text, width, max(1, height // 4))]
     head += [(line, STYLES["normal"]) for text in advice_line(shot, look) for line in _wrap(text, width, 2)]
     head += _plain(beside(shot, width, height, look))
-    head += [(text, STYLES[level]) for text, level in alarm_lines(shot, look)]
+    head += alarm_lines(shot, width, height, look)
     tail = [(_status(shot, width, look, leave), "")] + [(look.text(footer), "")] * bool(footer)
     room = height - len(head) - len(tail)
     lines = head[: height - len(tail)] + _body(shot, width, room, look) + tail

@@ -12,12 +12,14 @@ from holdctl.control.controller import WALL_BELOW_LIMIT_K
 from holdctl.control.learning import as_event
 from holdctl.control.prior import prior
 from holdctl.events import (
+    Condition,
     Decision,
     Event,
     ForeignAck,
     Instant,
     LinkChange,
     NodeBoot,
+    Notice,
     NoticeKind,
     ProbeFault,
     Reading,
@@ -27,7 +29,10 @@ from holdctl.events import (
     State,
 )
 from holdctl.hold import Hold, replay
+from holdctl.hold.hold import SILENCE_MS
 from holdctl.hold.states import TRANSITIONS, Cause
+from holdctl.safety import INTERLOCKS
+from holdctl.safety.alarm_states import AlarmState, Move, follow_alarm
 from holdctl.settings import After, Settings, Step
 from tests.closed_loop import told
 from tests.hold.bench import stirred
@@ -63,7 +68,21 @@ READINGS = st.builds(
     feedback=st.none() | st.booleans(),
 )
 SUBJECTS = st.sampled_from(
-    ("", "high-limit", "other-host", "unanswered", "node-cutout", "probe-fault", "ghost")
+    ("", "high-limit", "other-host", "unanswered", "node-cutout", "probe-fault", "ghost", "relay-welded",
+     "probe-fault 20 min", "no-reading 10 min", "high-limit 30 min", "high-limit 3 h", "relay-welded 5 min",
+     "no-heat 30 min", "probe-fault used hold 1", "ghost used hold 1", "no-reading")
+)  # fmt: skip
+WATCHED = st.sampled_from(
+    (
+        "relay-welded",
+        "probe-frozen",
+        "probe-out",
+        "restart-wait",
+        "heat-missing",
+        "over-ceiling",
+        "disk-full",
+        "spool",
+    )
 )
 KINDS = st.sampled_from(
     [kind for kind in RequestKind if kind is not RequestKind.STOP] * 4 + [RequestKind.STOP]
@@ -95,7 +114,23 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
         asked=st.booleans(),
     ),
     st.builds(ForeignAck, ack=st.integers(1, 65535)),
+    st.builds(Condition, name=WATCHED, active=st.booleans(), text=st.sampled_from(("", "so it is"))),
     st.builds(Request, kind=KINDS, by=st.just("a baker"), subject=SUBJECTS),
+)
+FEW = st.sampled_from(("relay-welded", "probe-out", "restart-wait", "high-limit", "disk-full"))
+ALARMED: st.SearchStrategy[Event] = st.one_of(
+    st.just(Reading(1, 0, (65.0, 65.2), 100, False, 0, 0, 0, False)),
+    st.builds(Condition, name=FEW, active=st.booleans()),
+    st.builds(Condition, name=FEW, active=st.booleans()),
+    st.builds(lambda name: Request(RequestKind.SHELVE, "a baker", f"{name} 10 min"), FEW),
+    st.builds(
+        Request,
+        kind=st.sampled_from((RequestKind.ACKNOWLEDGE, RequestKind.RESET, RequestKind.UNSHELVE)),
+        by=st.just("a baker"),
+        subject=FEW,
+    ),
+    st.just(Silence()),
+    st.builds(LinkChange, up=st.booleans()),
 )
 GAPS = st.sampled_from((0, 1, 250, 1000, 1000, 1000, 1000, 1003, 2999, 3000, 3001, 60_000, 10_000_000))
 NIGHT = st.lists(st.tuples(EVENTS, GAPS, GAPS, st.integers(1, 40)), max_size=40)
@@ -114,19 +149,44 @@ def _inputs(night: list[Any]) -> list[tuple[Instant, Event]]:
     return inputs
 
 
+MOVES = {
+    NoticeKind.TRIP: (Move.RAISE,),
+    NoticeKind.ALARM: (Move.RAISE,),
+    NoticeKind.TRIP_CLEARED: (Move.RETURN,),
+    NoticeKind.ALARM_CLEARED: (Move.RETURN,),
+    NoticeKind.RETURNED: (Move.LATCH,),
+    NoticeKind.ACKNOWLEDGED: (Move.ACKNOWLEDGE,),
+    NoticeKind.RESET: (Move.RESET, Move.RETURN),
+    NoticeKind.SHELVED: (Move.SHELVE,),
+    NoticeKind.UNSHELVED: (Move.UNSHELVE, Move.UNSHELVE_ACTIVE, Move.UNSHELVE_LATCHED),
+}
+"""Which moves a notice may tell of."""
+
+
+def restored(notice: Notice) -> bool:
+    """Whether a trip's cause is gone as it is told: of an earlier hold, or an event."""
+    return notice.detail.get("restored") is True or notice.name == "other-host"
+
+
 class Watch:
     """Checks each decision of a hold against what must never be."""
 
     def __init__(self, hold: Hold) -> None:
         self.hold, self.granted_ms = hold, 5000
         self.state = State.IDLE
+        self.alarms: dict[str, AlarmState] = {}
+        self.tripped: set[str] = set()
+        self.valid_ms: int | None = None
         self.credits: dict[int, int] = {}
         self.entered: dict[int, int] = {}
 
     def check(self, now: Instant, event: Event, decision: Decision) -> None:
         if isinstance(event, NodeBoot):
             self.granted_ms = event.max_lease_ms
+        self._trips(decision)
         self._lease(event, decision)
+        self._age(now, event, decision)
+        self._alarms(decision)
         self._states(decision)
         self._credit(now, decision)
         assert 0.0 <= decision.duty <= 1.0
@@ -144,6 +204,52 @@ class Watch:
             assert lease == 0
         if lease and isinstance(event, Reading):
             self._limits(event)
+
+    def _trips(self, decision: Decision) -> None:
+        """From its notice to the notice that it is gone or reset a trip keeps the relay off, told or held back."""
+        for notice in decision.notices:
+            if notice.kind is NoticeKind.TRIP:
+                self.tripped.add(notice.name)
+            elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
+                self.tripped.discard(notice.name)
+        assert set(self.hold.standing) == self.tripped
+        assert not (self.tripped and decision.lease_ms)
+
+    def _age(self, now: Instant, event: Event, decision: Decision) -> None:
+        """No lease on anything but a reading, every fitted probe of it valid and no conversion older than 3 s."""
+        if isinstance(event, Reading) and event.age_ms <= SILENCE_MS:
+            whole = len(event.temps) >= len(self.hold.settings.probe)
+            if whole and all(isinstance(temp, float) for temp in event.temps):
+                self.valid_ms = now.host_ms
+        if decision.lease_ms:
+            assert self.valid_ms is not None
+            assert now.host_ms - self.valid_ms < SILENCE_MS
+
+    def _alarms(self, decision: Decision) -> None:
+        """Each alarm goes from state to state as the table has it, stands while its cause is there, and is known."""
+        for notice in decision.notices:
+            if notice.kind in MOVES:
+                before, after = (
+                    self.alarms.get(notice.name, AlarmState.NORMAL),
+                    AlarmState(notice.detail["state"]),
+                )
+                moves = MOVES[notice.kind]
+                reached = {before} if before is AlarmState.SHELVED else set()
+                for move in moves:
+                    seen = follow_alarm(before, Move.ACKNOWLEDGE) or before
+                    starts = {before, seen} if notice.kind is NoticeKind.RESET else {before}
+                    firsts = {follow_alarm(start, move) for start in starts}
+                    reached |= firsts | {
+                        follow_alarm(f, Move.LATCH) for f in firsts if f and restored(notice)
+                    }
+                assert after in reached, (notice, before)
+                assert notice.name in INTERLOCKS or notice.name == "from-a-newer-version"
+                self.alarms[notice.name] = after
+        book = self.hold.alarms
+        assert set(self.hold.standing) <= set(book), "a trip that takes the relay off is always to be seen"
+        for name in INTERLOCKS:
+            assert book.state(name) is self.alarms.get(name, AlarmState.NORMAL)
+            assert not book.active(name) or name in book
 
     def _limits(self, event: Reading) -> None:
         limits = self.hold.settings.limits
@@ -169,6 +275,15 @@ class Watch:
 @given(night=NIGHT, which=st.integers(0, len(SETTINGS) - 1), latched=LATCHED)
 def test_no_sequence_of_events_raises_or_leases_what_is_forbidden(night, which, latched):
     hold = Hold(SETTINGS[which], latched)
+    watch = Watch(hold)
+    for now, event in _inputs(night):
+        watch.check(now, event, hold.step(event, now))
+
+
+@settings(max_examples=150, deadline=None)
+@given(night=st.lists(st.tuples(ALARMED, GAPS, GAPS, st.just(1)), max_size=40), latched=LATCHED)
+def test_no_order_of_alarms_shelves_and_resets_lets_the_relay_on_while_a_trip_stands(night, latched):
+    hold = Hold(SETTINGS[0], latched)
     watch = Watch(hold)
     for now, event in _inputs(night):
         watch.check(now, event, hold.step(event, now))

@@ -5,7 +5,16 @@ import random
 import msgspec
 import pytest
 
-from holdctl.events import ForeignAck, LinkChange, NodeBoot, ProbeFault, Request, RequestKind, Silence
+from holdctl.events import (
+    Condition,
+    ForeignAck,
+    LinkChange,
+    NodeBoot,
+    ProbeFault,
+    Request,
+    RequestKind,
+    Silence,
+)
 from holdctl.hold import Hold, replay
 from holdctl.record.query import Record
 from holdctl.record.store import Store
@@ -45,6 +54,11 @@ AT = {
     900: LinkChange(False, "unplugged"),
     905: Silence(),
     910: LinkChange(True, "back"),
+    920: Request(RequestKind.ACKNOWLEDGE, "a baker", "link-down"),
+    930: Request(RequestKind.SHELVE, "a baker", "probe-fault 15 min"),
+    940: Request(RequestKind.DISPOSITION, "a baker", "no-reading used hold 1: still 64 °C"),
+    950: Condition("probes-disagree", True),
+    1200: Condition("probes-disagree", False),
     2000: ForeignAck(77),
     2100: Request(RequestKind.RESET, "a baker", "other-host"),
     2500: NodeBoot("x-1", 2, 1500, (None, 105.0), "watchdog", asked=False),
@@ -88,7 +102,7 @@ def _simulated_hour(
 
 
 @pytest.mark.parametrize(("name", "latched"), [("jacket", ()), ("stirred-kettle", ("high-limit",))])
-def test_a_recorded_hour_replayed_gives_the_same_leases(tmp_path, name, latched):
+def test_a_recorded_hour_replayed_gives_the_same_leases_and_says_the_same(tmp_path, name, latched):
     settings = told(name, programme=PROGRAMME)
     path = tmp_path / "night.db"
     with Store.open(path) as store:
@@ -101,8 +115,18 @@ def test_a_recorded_hour_replayed_gives_the_same_leases(tmp_path, name, latched)
     assert again == settings
     recorded = list(record.replay(row.id))
     inputs = [(now, event) for now, event, _ in recorded]
-    leases = [decision.lease_ms for _, _, decision in replay(again, inputs, row.latched)]
+    decisions = [decision for *_, decision in replay(again, inputs, row.latched)]
+    leases = [decision.lease_ms for decision in decisions]
     assert leases == given
+    said = [notice for decision in decisions for notice in decision.notices]
+    heard = [(e.kind, e.name, e.text, e.detail) for e in record.events(row.id) if e.source == "out"]
+    plain = [
+        (n.kind.value, n.name, n.text, msgspec.json.decode(msgspec.json.encode(dict(n.detail)))) for n in said
+    ]
+    assert plain == heard
+    assert {"trip", "trip-cleared", "acknowledged", "shelved", "unshelved", "disposition"} <= {
+        e[0] for e in heard
+    }
     kept = [
         (lease, again) for (_, _, lease), again in zip(recorded, leases, strict=True) if lease is not None
     ]

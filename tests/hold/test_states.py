@@ -37,7 +37,7 @@ def test_every_state_that_has_not_ended_can_be_broken_off():
 
 
 def test_a_held_paste_is_never_said_to_be_held():
-    assert WORDS[State.HELD] == "waiting for you, relay off"
+    assert WORDS[State.HELD] == "waiting for you, relay told to be off"
 
 
 def _nights():

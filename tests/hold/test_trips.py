@@ -4,6 +4,7 @@ import msgspec
 import pytest
 
 from holdctl.events import (
+    Condition,
     ForeignAck,
     LinkChange,
     NodeBoot,
@@ -14,6 +15,7 @@ from holdctl.events import (
     State,
 )
 from holdctl.hold import Hold
+from holdctl.safety import INTERLOCKS, Effect
 from holdctl.settings import Place, Probe
 from tests.closed_loop import HOUR, instant, loop, reading
 from tests.hold.bench import Bench, stirred
@@ -383,3 +385,42 @@ def test_a_node_that_cannot_bridge_two_readings_is_an_alarm_once(longest_ms, ala
     for _ in range(2):
         bench.event(NodeBoot("short", 2, longest_ms, (None, None), "power"))
     assert bench.names(NoticeKind.ALARM) == alarms
+
+
+@pytest.mark.parametrize(
+    "name", sorted(name for name, row in INTERLOCKS.items() if row.effect is Effect.TRIP)
+)
+def test_every_trip_that_is_told_to_the_hold_takes_the_relay_off_shelved_or_not(name):
+    for shelved in (False, True):
+        bench = _warm()
+        if shelved:
+            bench.ask(RequestKind.SHELVE, f"{name} 10 min")
+        assert bench.event(Condition(name, True)).lease_ms == 0
+        assert bench.event(Silence(), 100).lease_ms == 0
+        assert bench.hold.alarms.active(name)
+        assert name in bench.hold.standing
+
+
+def test_a_trip_that_chatters_takes_the_relay_off_each_time():
+    bench = _warm()
+    for _ in range(5):
+        assert bench.read(ProbeFault.OPEN, 60.0).lease_ms == 0
+        bench.reads(5, *COLD)
+        assert not bench.hold.standing
+    trips = bench.notices(NoticeKind.TRIP)
+    assert [trip.detail.get("held_back") for trip in trips] == [None, None, *["chattering"] * 3]
+    assert bench.names(NoticeKind.CHATTERING) == ["probe-fault"]
+
+
+@pytest.mark.parametrize(
+    "name", sorted(name for name, row in INTERLOCKS.items() if row.effect is Effect.ALARM_ONLY)
+)
+def test_no_mere_alarm_touches_the_heat(name):
+    """Cutting it would spoil the food."""
+    bench, calm = _warm(), _warm()
+    for each in (bench, calm):
+        each.event(Condition(name, True), 100) if each is bench else each.event(Condition(name, False), 100)
+    leases = [(bench.read(*COLD).lease_ms, calm.read(*COLD).lease_ms) for _ in range(120)]
+    assert name in bench.hold.alarms
+    assert all(one == other for one, other in leases)
+    assert any(one for one, _ in leases)

@@ -86,7 +86,7 @@ def test_a_dead_daemon_stays_on_the_screen(begin: Begin) -> None:
     on = console()
     watch(night.path, console=on, clock=clock, stop=lambda: clock.slept >= 8)
     assert clock.slept == 8
-    assert "The daemon is gone: the relay fell with its lease" in on.file.getvalue()  # type: ignore[attr-defined]
+    assert "The daemon is gone: the relay's lease has run out" in on.file.getvalue()  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("terminal", [True, False])

@@ -158,7 +158,7 @@ def test_come_up_time_between_5_and_57_is_counted_with_no_verdict(begin: Begin) 
     assert food.below_s == 175
 
 
-def test_alarms_stand_until_they_are_cleared(begin: Begin) -> None:
+def test_alarms_stand_until_they_are_cleared_and_seen(begin: Begin) -> None:
     night = begin(HOLD)
     night.steady(10)
     night.event(LinkChange(False, "unplugged"))
@@ -170,6 +170,9 @@ def test_alarms_stand_until_they_are_cleared(begin: Begin) -> None:
     assert [a.acknowledged for a in screen(night).snapshot.alarms] == [True, False]
     night.event(LinkChange(True))
     night.steady(1)
+    (left,) = screen(night).snapshot.alarms
+    assert (left.name, left.acknowledged, left.stands, left.holds) == ("no-reading", False, False, False)
+    night.ask(RequestKind.ACKNOWLEDGE)
     assert screen(night).snapshot.alarms == ()
 
 
@@ -242,5 +245,5 @@ def test_events_are_said_once_and_without_names_of_states(begin: Begin) -> None:
         "hold 65 °C for 4 h",
         "now holding",
         "probe 2 (wall) at 95.0 °C, limit 90 °C",
-        "waiting for you, relay off: high-limit",
+        "waiting for you, relay told to be off: high-limit",
     ]

@@ -157,7 +157,12 @@ def test_a_lost_line_says_why(begin: Begin) -> None:
 def test_a_bad_probe_is_named_before_the_silence_that_it_causes(begin: Begin) -> None:
     night = begin(HOLD)
     night.steady(10)
-    night.steady(6, ProbeFault.OPEN, 66.0)
+    night.relay = True
+    night.steady(1, ProbeFault.OPEN, 66.0)
+    assert said(night).text == (
+        "Relay told to be off: probe 1 (mid) is open. Next: check that probe's plug and cable."
+    ), "the node has not reported it off yet"
+    night.steady(5, ProbeFault.OPEN, 66.0)
     assert said(night).text == "Relay off: probe 1 (mid) is open. Next: check that probe's plug and cable."
     night.steady(2)
     assert said(night).text.startswith("Holding")
@@ -192,7 +197,7 @@ def test_a_trip_of_an_earlier_hold_still_stands(begin: Begin) -> None:
     night.steady(30, 65.0, 91.5)
     night.break_off("the machine was switched off")
     text = said(night).text
-    assert text.startswith("This hold ended at 22:02: broken off, relay off: the machine was switched off.")
+    assert text.startswith("This hold ended at 22:02: broken off: the machine was switched off.")
     assert "high-limit is still latched" in text
     again = begin(HOLD)
     again.steady(10)
@@ -207,7 +212,7 @@ def test_a_dead_daemon_outranks_all_but_an_end(begin: Begin) -> None:
     night.steady(100)
     night.store.close()
     assert said(night) == Sentence(
-        "The daemon is gone: the relay fell with its lease, last paste 65.0 °C at 22:01. "
+        "The daemon is gone: the relay's lease has run out, last paste 65.0 °C at 22:01. "
         "Next: look at the paste, then `holdctl start` again.",
         "trip",
     )

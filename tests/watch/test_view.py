@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from holdctl.events import Forecast, LinkChange, NoticeKind, ProbeFault, RequestKind, Silence
+from holdctl.events import Condition, Forecast, LinkChange, NoticeKind, ProbeFault, RequestKind, Silence
 from holdctl.watch import Screen
 from tests.watch.conftest import beginning, console, drawn, screen
 from tests.watch.nights import HOLD, Night
@@ -97,6 +97,34 @@ def ended(begin: Begin) -> Night:
     return night
 
 
+def welded(begin: Begin) -> Night:
+    """The relay sticks, the node and a probe speak of it too."""
+    night = begin(HOLD)
+    night.steady(1200)
+    night.event(Condition("relay-welded", True, "the node sees voltage behind the contact without a lease"))
+    night.steady(20, 65.4, 67.5)
+    night.event(Condition("over-ceiling", True))
+    night.steady(70, 66.4, 69.5)
+    return night
+
+
+def flood(begin: Begin) -> Night:
+    """A bad plug, a bad disk, and everything that follows from them; one alarm was put aside."""
+    night = begin(HOLD)
+    night.steady(900)
+    night.ask(RequestKind.SHELVE, "probes-disagree 1 h")
+    night.event(Condition("heat-missing", True))
+    night.steady(100)
+    night.ask(RequestKind.ACKNOWLEDGE)
+    for name in ("probes-disagree", "record-failing", "disk-full", "node-clock", "probe-jump", "spool"):
+        night.event(Condition(name, True))
+        night.steady(12)
+    for _ in range(6):
+        night.steady(31, ProbeFault.OPEN, 66.2)
+        night.steady(31)
+    return night
+
+
 MIN = 60_000
 
 
@@ -135,6 +163,8 @@ NIGHTS = {
         gone,
         ended,
         unborn,
+        welded,
+        flood,
     )
 }
 Shown = Callable[..., Screen]
@@ -162,7 +192,8 @@ SIZES = [(80, 24), (160, 50), (100, 30), (60, 18), (40, 12), (20, 6), (300, 100)
     ("name", "width", "height", "plain"),
     [(name, 80, 24, False) for name in NIGHTS] + [("holding", 160, 50, False), ("holding", 80, 24, True),
      ("come_up", 160, 50, False), ("come_up", 45, 16, False), ("come_up_f", 80, 24, True),
-     ("tripped", 80, 24, True), ("prompt", 160, 50, False), ("settling", 45, 16, False)],
+     ("tripped", 80, 24, True), ("prompt", 160, 50, False), ("settling", 45, 16, False),
+     ("welded", 160, 50, False), ("flood", 160, 50, False), ("welded", 80, 24, True)],
 )  # fmt: skip
 def test_the_frame_is_exactly_this(shown: Shown, name: str, width: int, height: int, plain: bool) -> None:
     text = drawn(shown(name, plain=plain), width, height)

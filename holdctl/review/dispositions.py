@@ -1,0 +1,72 @@
+"""Alarms of a hold that concern its paste: what to do with it, and what was done, by whom, when."""
+
+import json
+from datetime import UTC, datetime
+
+import msgspec
+
+from holdctl.events import NoticeKind
+from holdctl.record.query import Record
+from holdctl.record.rows import EventRow
+from holdctl.safety import INTERLOCKS
+
+_RAISED = (NoticeKind.TRIP, NoticeKind.ALARM)
+_ENTRIES = (
+    "SELECT seq, utc_ms, name, detail FROM events WHERE source = 'out' AND kind = 'disposition' "
+    "AND json_extract(detail, '$.hold') = ? ORDER BY seq"
+)
+"""Of whatever hold: an entry may be made while a later one runs."""
+
+
+class Entry(msgspec.Struct, frozen=True):
+    """What somebody entered."""
+
+    what: str
+    by: str
+    entered_utc: str
+    note: str
+
+
+class Deviation(msgspec.Struct, frozen=True, kw_only=True):
+    """An alarm that concerns the paste (HACCP: a deviation), its corrective action, and the paste's disposition."""
+
+    alarm: str
+    times: int
+    first_s: float
+    last_s: float
+    corrective_action: str
+    open: bool
+    """Whether it has come since the last entry, or there is none."""
+    entries: tuple[Entry, ...]
+    """Oldest first; the last one counts."""
+
+
+def deviations(record: Record, hold: int, events: list[EventRow] | None = None) -> tuple[Deviation, ...]:
+    """Return the alarms of a hold that concern its paste, in the order in which they first came."""
+    raised: dict[str, list[EventRow]] = {}
+    for event in record.events(hold) if events is None else events:
+        row = INTERLOCKS.get(event.name)
+        restored = event.detail.get("restored") is True
+        if event.source == "out" and event.kind in _RAISED and row is not None and row.paste and not restored:
+            raised.setdefault(event.name, []).append(event)
+    entered: dict[str, list[tuple[int, Entry]]] = {}
+    for seq, utc_ms, name, detail in record.ask(_ENTRIES, hold) if raised else ():
+        entered.setdefault(name, []).append((seq, _entry(utc_ms, json.loads(detail))))
+    return tuple(_deviation(name, came, entered.get(name, [])) for name, came in raised.items())
+
+
+def _deviation(name: str, came: list[EventRow], entered: list[tuple[int, Entry]]) -> Deviation:
+    return Deviation(
+        alarm=name,
+        times=len(came),
+        first_s=came[0].hold_ms / 1000,
+        last_s=came[-1].hold_ms / 1000,
+        corrective_action=INTERLOCKS[name].paste,
+        open=not entered or entered[-1][0] < came[-1].seq,
+        entries=tuple(entry for _, entry in entered),
+    )
+
+
+def _entry(utc_ms: int, detail: dict[str, object]) -> Entry:
+    at = datetime.fromtimestamp(utc_ms / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return Entry(str(detail.get("what", "")), str(detail.get("by", "")), at, str(detail.get("note", "")))
