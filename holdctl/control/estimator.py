@@ -29,7 +29,7 @@ _MIXED_K, _MIXED_SIGMA = 1.0, 6.0
 _DRIFT_K, _DRIFT_SHARE = 0.2, 0.03
 """So is a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools. Measured on
 the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
-_GAP_S, _LONGEST_S = 5.0, 43_200.0
+_GAP_S, LONGEST_S = 5.0, 43_200.0
 _SPREAD_EVERY = 15
 """Ticks from one reckoning of the deviations to the next."""
 _LAG_S = {Place.WALL: 5.0}
@@ -73,8 +73,8 @@ class Estimator:
         if not self.filter.started:
             self._start(readings)
         elif dt_s > _GAP_S:
-            self.filter.cross(min(dt_s, _LONGEST_S), duty, readings)
-            if dt_s > _LONGEST_S:
+            self.filter.cross(min(dt_s, LONGEST_S), duty, readings)
+            if dt_s > LONGEST_S:
                 self.learning.open = False
             self._ended_step(self.learning.tick(duty, readings, dt_s))
             self._owed_s, self._jumped, self._drift = 0.0, 0, 0.0
@@ -103,6 +103,11 @@ class Estimator:
             self._waiting = found
         else:
             self.learning.begin_again(self.filter.nodes)
+
+    def forget(self) -> None:
+        """Begin from the next readings: nobody knows how much time has passed."""
+        self.filter = KalmanFilter(self.model, self._sensors)
+        self._owed_s, self._jumped, self._drift, self._waiting = 0.0, 0, 0.0, None
 
     def pause(self, paused: bool) -> None:
         """Learn nothing while the baker is at work in the paste; afterwards start anew from the estimate."""

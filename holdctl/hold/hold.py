@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from holdctl.control import Controller, RelayTiming
 from holdctl.control.relay import BRIDGE_MS
 from holdctl.events import (
+    ClockJump,
     Decision,
     Estimate,
     Event,
@@ -17,6 +18,7 @@ from holdctl.events import (
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Notice,
@@ -24,6 +26,7 @@ from holdctl.events import (
     Phase,
     Reading,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -31,6 +34,7 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
+from holdctl.hold.resume import Interruptions, look_back, stands
 from holdctl.hold.states import WORDS, Cause, follow
 from holdctl.safety import HighLimit, Standing, of
 from holdctl.settings import Place, Settings
@@ -69,6 +73,7 @@ class Hold:
         self.last_values: Values | None = None
         self.controller = Controller(settings)
         self.counsel = Counsel(self.controller)
+        self.interruptions = Interruptions(settings)
         warmer = settings.warmer
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
@@ -105,6 +110,8 @@ class Hold:
                 self.say(*answer(self, event, now))
             case Identified():
                 self.controller.identified(event)
+            case Restart() | Late() | ClockJump():
+                self._interrupted(event, now)
         return self._decision(lease)
 
     def abort(self, reason: str) -> Decision:
@@ -198,6 +205,19 @@ class Hold:
             )
             self.say(Notice(NoticeKind.ALARM, "short-lease", text))
 
+    def _interrupted(self, event: Restart | Late | ClockJump, now: Instant) -> None:
+        if isinstance(event, ClockJump):
+            self.say(self.interruptions.jumped(event, now))
+            return
+        self._rest()
+        self._last = None  # the time until the next valid reading earns nothing
+        self.probes.forget()
+        self.interruptions.began(event, now, self._last_valid, self.last_values)
+        for name, why in stands(event):
+            self._trip(name, now, why)
+        if isinstance(event, Restart) and event.gap_ms is None:
+            self.controller.estimator.forget()
+
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
@@ -262,7 +282,10 @@ class Hold:
             for name in ("no-reading", "probe-fault"):
                 self.clear(name)
         self._cutout(reading, now)
-        return self._over_limit(values, now) or not self.high.armed
+        wait = look_back(self, values, now)
+        if wait:
+            self._trip("restart-wait", now, wait)
+        return self._over_limit(values, now) or not self.high.armed or self.interruptions.pending
 
     def _stands_still(self, now: Instant) -> bool:
         """Whether the hold's clock, turned by the node, has not moved for as long as silence may last."""

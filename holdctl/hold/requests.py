@@ -61,7 +61,7 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
         return [
             Notice(NoticeKind.INFO, "cutout-reset", f"asked the node to clear its cut-out, for {request.by}")
         ]
-    if row is not None and not row.latched:
+    if row is not None and not row.latched and name != "restart-wait":
         return [_refused(request, f"{name} is not cleared by a reset: {row.what_to_do}")]
     values = hold.last_values
     if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):

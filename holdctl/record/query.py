@@ -16,13 +16,16 @@ import msgspec
 
 from holdctl.errors import StoreError
 from holdctl.events import (
+    ClockJump,
     Event,
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -43,7 +46,7 @@ _HOLDS = (
 )
 _EVENT_TYPES: dict[str, type] = {
     "silence": Silence, "link": LinkChange, "boot": NodeBoot, "foreign-ack": ForeignAck, "request": Request,
-    "identified": Identified,
+    "identified": Identified, "restart": Restart, "late": Late, "clock-jump": ClockJump,
 }  # fmt: skip
 
 

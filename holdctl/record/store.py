@@ -17,17 +17,20 @@ from typing import Any
 import msgspec
 
 from holdctl.events import (
+    ClockJump,
     Decision,
     Event,
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Notice,
     NoticeKind,
     Reading,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -63,7 +66,7 @@ DIED = (
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
-    Identified: "identified",
+    Identified: "identified", Restart: "restart", Late: "late", ClockJump: "clock-jump",
 }  # fmt: skip
 
 
@@ -124,6 +127,11 @@ class Store:
         ))  # fmt: skip
         self.flush()
         return hold
+
+    def resume_hold(self, hold: int, base: codec.Anchor, *, sampled: bool) -> None:
+        """Go on with a hold that was left open; `sampled`: it has readings, so that `base` is its anchor."""
+        self._hold, self._open, self._anchor = hold, True, base if sampled else None
+        self._first_seq, self._started_utc_ms = base.first_seq, base.started_utc_ms
 
     def sample(self, now: Instant, reading: Reading, decision: Decision) -> None:
         """Record one reading and what was decided on it; on disk at most `batch_ms` of host time later."""
@@ -337,10 +345,22 @@ def _words(event: Event) -> tuple[str, str]:
             return "foreign-ack", f"the node obeyed command {ack}, which this host never sent"
         case Identified(names=names, rms_k=rms_k):
             return "identified", f"{len(names)} parameters of this warmer fitted, {rms_k:.3f} K left"
+        case Restart() | Late() | ClockJump():
+            return _away(event)
         case Silence():
             return "silence", "no reading"
         case Reading():
             raise TypeError("a reading is recorded by Store.sample")
+
+
+def _away(event: Restart | Late | ClockJump) -> tuple[str, str]:
+    match event:
+        case Restart(gap_ms=gap_ms, clock=clock):
+            return clock, "started again" + ("" if gap_ms is None else f" after {gap_ms / 1000:.1f} s")
+        case Late(late_ms=late_ms):
+            return "late", f"stood still for {late_ms / 1000:.1f} s"
+        case ClockJump(jump_ms=jump_ms):
+            return "clock-jump", f"the wall clock was set by {jump_ms / 1000:+.1f} s"
 
 
 def _spelled(value: Any) -> Any:
