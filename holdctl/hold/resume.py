@@ -36,7 +36,7 @@ FRESH_MS = 1_000
 """Readings that had piled up all come at once; one that comes so long after standing still is fresh."""
 FALL_K = 3.0
 """Paste that was still on its way up may have fallen by this much since the last reading."""
-UNEXPLAINED_K = 1.0
+UNEXPLAINED_K = 2.0
 """Paste may be so much colder than the model's lower bound for the gap before the gap is doubted."""
 
 
