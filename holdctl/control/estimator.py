@@ -101,6 +101,7 @@ class Estimator:
             return
         elif found.rms_k <= BAD_K:
             self._waiting = found
+            self.learning.fitted(found)
         else:
             self.learning.begin_again(self.filter.nodes)
 
