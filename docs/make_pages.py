@@ -197,6 +197,7 @@ def _tables() -> list[tuple[type[msgspec.Struct], str]]:
         (settings.After, "`[programme.after]`"),
         (settings.Limits, "`[limits]`"),
         (settings.Control, "`[control]`"),
+        (settings.RestartRule, "`[restart]`"),
     ]
 
 

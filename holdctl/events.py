@@ -144,7 +144,46 @@ class Identified(msgspec.Struct, frozen=True):
     """What the fit leaves of the readings, K."""
 
 
-Event = Reading | Silence | LinkChange | NodeBoot | ForeignAck | Request | Condition | Identified
+class Restart(msgspec.Struct, frozen=True):
+    """A start on a hold that an earlier run had left open: killed, or power failed."""
+
+    gap_ms: int | None
+    """Time since the last recorded input; None where no clock can tell it."""
+    clock: str
+    """What measured it: `boot` (the boot-time clock, of the same boot) or `wall` (which nobody vouches for)."""
+    changed: tuple[str, ...] = ()
+    """What is not as it was when the hold began: tables of the settings, or this program."""
+    latched: tuple[str, ...] = ()
+    """Trips that stand latched beside the record."""
+
+
+class Late(msgspec.Struct, frozen=True):
+    """The program stood still, suspended or starved, while readings waited for their answer."""
+
+    late_ms: int
+    """For how long at most a reading may have waited."""
+
+
+class ClockJump(msgspec.Struct, frozen=True):
+    """The wall clock was moved. It decides nothing; the record has to say so."""
+
+    jump_ms: int
+    """Forward where positive."""
+
+
+Event = (
+    Reading
+    | Silence
+    | LinkChange
+    | NodeBoot
+    | ForeignAck
+    | Request
+    | Condition
+    | Identified
+    | Restart
+    | Late
+    | ClockJump
+)
 
 
 class State(StrEnum):

@@ -232,6 +232,17 @@ class Port(Struct, frozen=True):
     """Of a real serial line."""
 
 
+class RestartRule(Struct, frozen=True):
+    """`[restart]`: what happens to a hold that a crash, a blackout or a suspended computer has interrupted."""
+
+    goes_on_within: str = "15 min"
+    """It goes on by itself after a gap up to this long, as `15 min`; `never`: it always waits for you."""
+    coldest_c: Celsius | None = None
+    """Only where no paste probe reads less, error taken off; the food code's hot-holding limit when left out."""
+    forgotten_after: str = "12 h"
+    """After a longer gap the old hold is closed as broken off and a new one begins."""
+
+
 class Settings(Struct, frozen=True):
     """A whole `holdctl.toml`."""
 
@@ -250,5 +261,6 @@ class Settings(Struct, frozen=True):
     room: Room = Room()
     limits: Limits = Limits()
     control: Control = Control()
+    restart: RestartRule = RestartRule()
     units: Literal["C", "F"] = "C"
     """Of temperatures on screens and on the command line; this file is always in °C."""

@@ -62,8 +62,8 @@ def request(reader: "Record", kind: str, subject: str, by: str) -> Answer:
     outcome, words = _outcome(reader, clock, hold.id, after, utc_ms, kind)
     if not outcome and not waiting.exists():
         raise JobError(
-            f"The hold has taken the request, but {reader.path} does not answer, perhaps because it can't be written: look at "
-            "the relay, and at what the daemon says."
+            f"The hold has taken the request, but {reader.path} does not answer, perhaps because it can't be written: "
+            "look at the relay, and at what the daemon says."
         )
     if not outcome:
         waiting.unlink(missing_ok=True)

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 _START_MS = 15_000
 _READING_MS = 10_000
-_REPEATED = ("sleep", "pace-device")
-"""Warnings that the daemon gives at its start, which else would stand in the log alone."""
+_REPEATED = ("sleep", "pace-device", "left-open", "interruption", "restart-wait")
+"""What the daemon says at its start, which else would stand in the log alone."""
 
 
 _pace = click.option(
@@ -32,15 +32,22 @@ _port = click.option(
     help="Serial port instead of the settings': a device, /dev/serial/by-id/…, socket://…",
 )
 
+_new = click.option(
+    "--new", "anew", is_flag=True, help="Begin a new hold even where one was interrupted; that one is closed."
+)
+
 
 @click.command(epilog="Example: holdctl run --port /dev/serial/by-id/usb-node")
 @_port
 @_pace
+@_new
 @config_option
 @record_option
 @json_option
-def run(port: str | None, pace: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
-    """Run one hold in this terminal until it ends; Ctrl-C ends it orderly."""
+def run(
+    port: str | None, pace: str, anew: bool, config_file: Path | None, record: Path | None, as_json: bool
+) -> None:
+    """Run one hold in this terminal until it ends, or go on with one that was interrupted; Ctrl-C ends it orderly."""
     from holdctl.clock import SystemClock
     from holdctl.config import load, record_path
     from holdctl.daemon import Job, Pace, check, prepare
@@ -51,7 +58,8 @@ def run(port: str | None, pace: str, config_file: Path | None, record: Path | No
     _cautions_once(path.parent)
     if not as_json:
         click.echo(f"Record: {path}", err=True)
-    state = prepare(Job(settings, path, SystemClock(), Pace(pace), _tell_json if as_json else _tell))
+    tell = _tell_json if as_json else _tell
+    state = prepare(Job(settings, path, SystemClock(), Pace(pace), tell, new=anew))
     if as_json:
         click.echo(_line({"state": state.value, "record": str(path)}))
 
@@ -103,11 +111,14 @@ def _line(value: dict[str, object]) -> str:
 @click.command(epilog="Example: holdctl start && holdctl watch")
 @_port
 @_pace
+@_new
 @config_option
 @record_option
 @json_option
-def start(port: str | None, pace: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
-    """Begin a hold in the background; it goes on after you log out."""
+def start(
+    port: str | None, pace: str, anew: bool, config_file: Path | None, record: Path | None, as_json: bool
+) -> None:
+    """Begin a hold in the background, or go on with one that was interrupted; it runs on after you log out."""
     from holdctl.config import load, record_path
     from holdctl.daemon import Pace, check
     from holdctl.daemon.detach import detach
@@ -120,10 +131,11 @@ def start(port: str | None, pace: str, config_file: Path | None, record: Path | 
     for notice in outlook(loaded.settings):
         click.echo(f"Before it begins: {notice.text}", err=True)
     arguments = ["run", "--config", str(loaded.path.absolute()), "--record", str(path), "--pace", pace]
-    started = detach([*arguments, *(["--port", port] if port else [])], path, wait_ms=_START_MS)
+    arguments += [*(["--port", port] if port else []), *(["--new"] if anew else [])]
+    started = detach(arguments, path, wait_ms=_START_MS)
     if started.failure:
         raise JobError(f"{started.failure} (log: {started.log})")
-    first = _first_reading(path, started.hold or 0, known=loaded.settings)
+    first = _first_reading(path, started.hold or 0, started.since, known=loaded.settings)
     for text in first.cautions:
         click.echo(f"Mind: {text}", err=True)
     if as_json:
@@ -142,19 +154,23 @@ class _First(NamedTuple):
     cautions: tuple[str, ...]
 
 
-def _first_reading(path: Path, hold: int, *, known: "Settings") -> _First:
-    """Wait for the first reading of a hold that has begun; the daemon's own warnings are read from the record."""
+def _first_reading(path: Path, hold: int, since: int, *, known: "Settings") -> _First:
+    """Wait for the first reading of this run; what the daemon said at its start is read from the record."""
     from holdctl.clock import SystemClock
     from holdctl.record.query import Record
 
     reader, clock = Record(path), SystemClock()
     until = clock.monotonic_ms() + _READING_MS
-    sample = reader.latest(hold)
+    sample = _newer(reader.latest(hold), since)
     while sample is None and clock.monotonic_ms() < until and reader.writer_pid() is not None:
         clock.sleep(0.1)
-        sample = reader.latest(hold)
-    told = tuple(e.text for e in reader.events(hold) if e.kind == "info" and e.name in _REPEATED)
+        sample = _newer(reader.latest(hold), since)
+    told = tuple(e.text for e in reader.events(hold, since) if e.source == "out" and e.name in _REPEATED)
     return _First(_reading_words(sample, known) if sample else "", told)
+
+
+def _newer(sample: "SampleRow | None", since: int) -> "SampleRow | None":
+    return sample if sample is not None and sample.seq >= since else None
 
 
 def _reading_words(sample: "SampleRow", known: "Settings") -> str:

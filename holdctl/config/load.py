@@ -12,6 +12,7 @@ from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code
 from holdctl.hold.programme import duration_ms
+from holdctl.hold.resume import NEVER
 from holdctl.safety.contradictions import contradictions
 from holdctl.settings import Kind, Settings
 
@@ -93,7 +94,12 @@ def flat(settings: Settings) -> dict[str, Any]:
 
 def _durations(settings: Settings) -> list[str]:
     programme = settings.programme
-    texts = {"programme.after.longest": programme.after.longest}
+    within = settings.restart.goes_on_within
+    texts = {
+        "programme.after.longest": programme.after.longest,
+        "restart.goes_on_within": "" if within == NEVER else within,
+        "restart.forgotten_after": settings.restart.forgotten_after,
+    }
     for number, step in enumerate(programme.step, start=1):
         texts[f"programme.step {number}.for"] = step.hold_for or ""
         texts[f"programme.step {number}.wait"] = step.wait or ""

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _DRIFT_K, _DRIFT_SHARE = 0.2, 0.03
 """A stir is also a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools.
 Measured on the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
-_GAP_S, _LONGEST_S = 5.0, 43_200.0
+_GAP_S, LONGEST_S = 5.0, 43_200.0
 _SPREAD_EVERY = 15
 """Ticks from one reckoning of the deviations to the next."""
 _LAG_S = {Place.WALL: 5.0}
@@ -89,8 +89,8 @@ class Estimator:
         elif dt_s > _GAP_S:
             self.jumps.forget()
             self.residual.forget()
-            self.filter.cross(min(dt_s, _LONGEST_S), duty, self._in_paste(readings))
-            if dt_s > _LONGEST_S:
+            self.filter.cross(min(dt_s, LONGEST_S), duty, self._in_paste(readings))
+            if dt_s > LONGEST_S:
                 self.learning.open = False
             self._ended_step(self.learning.tick(duty, readings, dt_s))
             self._owed_s, self._jumped, self._drift = 0.0, 0, 0.0
@@ -120,6 +120,7 @@ class Estimator:
             return
         elif found.rms_k <= BAD_K:
             self._waiting = found
+            self.learning.fitted(found)
         else:
             self.learning.begin_again(self.filter.nodes)
 
@@ -135,6 +136,12 @@ class Estimator:
         """What the probes show is no heat: the paste has been moved a little, by so much in places, K."""
         self.filter.widen(by_k)
         self.residual.forget()
+
+    def forget(self) -> None:
+        """Begin from the next readings: nobody knows how much time has passed."""
+        self.filter = KalmanFilter(self.model, self._sensors)
+        self.jumps, self.residual = Jumps(self._paste_at), Residual(self.filter)
+        self._owed_s, self._jumped, self._drift, self._waiting = 0.0, 0, 0.0, None
 
     def pause(self, paused: bool) -> None:
         """Learn nothing while the baker is at work in the paste; afterwards start anew from the estimate."""

@@ -198,6 +198,11 @@ class Learning:
         """Whether a fit is of an earlier stretch: it was under way when the paste was stirred."""
         return found.upto_ms > round(1000 * self.seconds)
 
+    def fitted(self, found: Identified) -> None:
+        """Let no task be due that this fit has answered: a night that is followed from its record asks for none."""
+        upto_s = found.upto_ms / 1000
+        self._due_s = max(self._due_s, GROWTH * upto_s, upto_s + FIRST_S)
+
     def weigh(self, found: Identified) -> Offer:
         """Return what taking over identified parameters would mean, by one simulation for each of them."""
         import numpy as np

@@ -6,11 +6,15 @@ import sys
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from holdctl.clock import SystemClock
 from holdctl.errors import StoreError
 from holdctl.record.files import make_folder, os_error
 from holdctl.record.query import Record
+
+_FOLLOWED_MS = 180_000
+"""A hold that was left open is followed from its begin first: seconds, a minute on a small computer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,8 @@ class Started:
     log: Path
     hold: int | None
     failure: str
+    since: int = 0
+    """Row of the record from which this run counts: a hold may have gone on."""
 
 
 def detach(arguments: list[str], record: Path, wait_ms: int) -> Started:
@@ -45,11 +51,12 @@ def detach(arguments: list[str], record: Path, wait_ms: int) -> Started:
     finally:
         os.close(descriptor)
     clock = SystemClock()
+    wait_ms = _FOLLOWED_MS if before is not None and before.open else wait_ms
     until = clock.monotonic_ms() + wait_ms
     while clock.monotonic_ms() < until and process.poll() is None:
-        hold = _latest(record)
-        if hold != before:
-            return Started(process.pid, log, hold, "")
+        now = _latest(record)
+        if now is not None and (before is None or (now.hold, now.since) != (before.hold, before.since)):
+            return Started(process.pid, log, now.hold, "", now.since)
         clock.sleep(0.05)
     if process.poll() is None:
         process.terminate()
@@ -57,9 +64,20 @@ def detach(arguments: list[str], record: Path, wait_ms: int) -> Started:
     return Started(process.pid, log, None, _last_words(log, size))
 
 
-def _latest(record: Path) -> int | None:
+class _Latest(NamedTuple):
+    """The latest hold: its number, the row of the record from which its last run counts, whether it is open."""
+
+    hold: int
+    since: int
+    open: bool
+
+
+def _latest(record: Path) -> _Latest | None:
     with suppress(StoreError):
-        return Record(record).hold().id
+        reader = Record(record)
+        row = reader.hold()
+        again = reader.ask("SELECT max(seq) FROM events WHERE hold = ? AND kind = 'restart'", row.id)
+        return _Latest(row.id, again[0][0] or row.first_seq, row.state is None)
     return None
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from holdctl.clock import Clock
+from holdctl.daemon.lapse import Lapse
 from holdctl.daemon.pace import Pace, Stopwatch
 from holdctl.device.base import Driver
 from holdctl.errors import HoldctlError, JobError, StoreError
@@ -57,7 +58,7 @@ class Daemon:
         """`folder` is the spool; `tell` is called with every notice, for a log. The caller has begun the hold."""
         self._hold, self._driver, self._store = hold, driver, store
         self._folder, self._clock, self._tell = folder, clock, tell
-        self.watch = Stopwatch(clock, pace)
+        self.watch, self._lapse = Stopwatch(clock, pace), Lapse(clock)
         self._heard_ms = 0
         self._silence_at_ms = SILENCE_MS
         self._last_n = 0
@@ -66,19 +67,29 @@ class Daemon:
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="identify")
         self._thought: Future[Identified | Forecast] | None = None
 
-    def run(self, hold_id: int, first: tuple[Notice, ...] = (), known: Identified | None = None) -> State:
+    def run(
+        self,
+        hold_id: int,
+        first: tuple[Notice, ...] = (),
+        known: Identified | None = None,
+        resumed: tuple[Event, ...] = (),
+    ) -> State:
         """Run to the end and return the end state. Raises HoldctlError after the relay is off.
 
-        `known` is what an earlier night has identified of this warmer: the hold's first input.
+        `known` is what an earlier night has identified of this warmer, `resumed` what a hold that goes on has to be
+        told of its gap: the first inputs.
         """
         self._catch_signals()
         try:
             for filed in spool.leftovers(self._folder):
                 self._store.request(self.watch.now(), filed)
+            for event in resumed:
+                self._one(event)
             for notice in first:
                 self._note(notice, self.watch.now())
             if known is not None:
                 self._one(known)
+            self._heard_ms = self.watch.now().host_ms
             while self._hold.state not in ENDED:
                 self._turn(hold_id)
         except BaseException as error:
@@ -91,6 +102,8 @@ class Daemon:
 
     def _turn(self, hold_id: int) -> None:
         events = self._driver.poll(POLL_S)
+        if self._pace is Pace.HOST:
+            events = [*self._lapse.look(events), *events]
         for event in events:
             if isinstance(event, Reading):
                 self._requests(hold_id)

@@ -11,7 +11,7 @@ _MOST_STEP_MS = 3_600_000
 
 
 class Pace(StrEnum):
-    """`host`: the monotonic clock. `device`: differences of the node's `up`, for test rigs and accelerated nodes."""
+    """`host`: the boot-time clock. `device`: differences of the node's `up`, for test rigs and accelerated nodes."""
 
     HOST = "host"
     DEVICE = "device"
@@ -23,9 +23,14 @@ class Stopwatch:
     def __init__(self, clock: Clock, pace: Pace) -> None:
         self._clock, self._pace = clock, pace
         self._start_ms = clock.monotonic_ms()
-        self.start_utc_ms = clock.utc_ms()
+        self.start_utc_ms = self._base_utc_ms = clock.utc_ms()
         self._device_ms = 0
         self._up_ms: int | None = None
+
+    def go_on(self, hold_ms: int, host_ms: int, started_utc_ms: int, up_ms: int | None) -> None:
+        """Go on with the clocks of a hold that was begun earlier, from these values at this moment."""
+        self._start_ms = self._clock.monotonic_ms() - host_ms
+        self._base_utc_ms, self._device_ms, self._up_ms = started_utc_ms, hold_ms, up_ms
 
     def now(self, event: Event | None = None) -> Instant:
         """Return the moment of `event`; in device pace time stands still between readings, UTC follows the hold."""
@@ -34,7 +39,7 @@ class Stopwatch:
             return Instant(host_ms, host_ms, self._clock.utc_ms())
         if isinstance(event, Reading):
             self._advance(event.up_ms)
-        return Instant(self._device_ms, host_ms, self.start_utc_ms + self._device_ms)
+        return Instant(self._device_ms, host_ms, self._base_utc_ms + self._device_ms)
 
     def _advance(self, up_ms: int) -> None:
         if self._up_ms is not None:

@@ -2,22 +2,25 @@
 
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import msgspec
 
 from holdctl import __version__
-from holdctl.clock import Clock
+from holdctl.clock import Clock, boot_id
 from holdctl.daemon.inhibit import awake
+from holdctl.daemon.lapse import JUMP_MS
 from holdctl.daemon.loop import Daemon
 from holdctl.daemon.pace import Pace
+from holdctl.daemon.resume import Left, Resumed, clocks, find
 from holdctl.device.node import NodeDriver
 from holdctl.errors import ConfigError
-from holdctl.events import Instant, Notice, NoticeKind, State
+from holdctl.events import ClockJump, Instant, Notice, NoticeKind, State
 from holdctl.hold import Hold, outlook
 from holdctl.record import spool
 from holdctl.record.files import spool_folder
+from holdctl.record.query import Record
 from holdctl.record.store import Store
 from holdctl.settings import Settings
 
@@ -37,6 +40,9 @@ class Job:
     tell: Callable[[Notice, Instant], None] = lambda _notice, _now: None
     make: Callable[[Settings, Iterable[str]], Hold] = Hold
     """Makes the hold: an experiment is one with another controller."""
+    new: bool = False
+    """Begin a new hold even where one was left open."""
+    boot_id: str = field(default_factory=boot_id)
 
 
 def check(settings: Settings, pace: Pace, *, detached: bool) -> str:
@@ -58,34 +64,82 @@ def check(settings: Settings, pace: Pace, *, detached: bool) -> str:
 
 
 def prepare(job: Job) -> State:
-    """Run one hold from start to end and return its end state. Raises HoldctlError; the relay is off then."""
+    """Run one hold from start to end and return its end state. Raises HoldctlError; the relay is off then.
+
+    A hold that was left open goes on, where `holdctl.daemon.resume` finds that it can.
+    """
     url = check(job.settings, job.pace, detached=False)
     port = job.settings.port
     with ExitStack() as stack:
         warning = stack.enter_context(awake())
         store = Store.open(job.record, batch_ms=_FAST_BATCH_MS if job.pace is Pace.DEVICE else 5_000)
         stack.callback(store.close)
-        store.close_open_holds(job.clock.utc_ms())
-        latched = store.latched_trips()
         driver = NodeDriver(url, port.baud if port else 115_200, job.clock)
         driver.open()
         stack.callback(driver.close)
-        hold = job.make(job.settings, latched)
+        found = _open_hold(job)
         spool.prepare(spool_folder(job.record))
-        daemon = Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell)
-        hold_id = store.begin_hold(
-            started_utc_ms=daemon.watch.start_utc_ms,
-            config_json=msgspec.json.encode(job.settings).decode(),
-            warmer=job.settings.warmer.name,
-            programme=job.settings.programme.name,
-            pace=job.pace.value,
-            simulated=job.settings.test_rig,
-            version=__version__,
-            boot_id=_boot_id(),
-            latched=latched,
-        )
-        known = store.last_identified(job.settings.warmer.name)
-        return daemon.run(hold_id, (*outlook(job.settings), *_warnings(job, warning)), known)
+        said = _warnings(job, warning)
+        if isinstance(found, Resumed):
+            return _go_on(job, store, driver, said, found)
+        return _begin(job, store, driver, said, found)
+
+
+def _open_hold(job: Job) -> Resumed | Left:
+    if job.make is not Hold:
+        return Left("a test was asked for")
+    if job.new:
+        return Left("a new hold was asked for")
+    return find(Record(job.record), job.settings, job.pace, job.clock, job.boot_id)
+
+
+def _begin(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found: Left) -> State:
+    """Close what was left open, and begin a hold."""
+    if found.ended is not None:
+        row, state, at = found.ended
+        store.resume_hold(row.id, row.anchor, sampled=True)
+        store.end_hold(at, state)
+    closed = store.close_open_holds(job.clock.utc_ms())
+    latched = store.latched_trips()
+    daemon = _daemon(job, job.make(job.settings, latched), driver, store)
+    hold_id = store.begin_hold(
+        started_utc_ms=daemon.watch.start_utc_ms,
+        config_json=msgspec.json.encode(job.settings).decode(),
+        warmer=job.settings.warmer.name,
+        programme=job.settings.programme.name,
+        pace=job.pace.value,
+        simulated=job.settings.test_rig,
+        version=__version__,
+        boot_id=job.boot_id,
+        latched=latched,
+    )
+    known = store.last_identified(job.settings.warmer.name)
+    left = [_left(hold, found.why) for hold in closed]
+    first = (clocks(job.clock, job.boot_id), *left, *outlook(job.settings), *said)
+    return daemon.run(hold_id, first, known)
+
+
+def _go_on(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found: Resumed) -> State:
+    """Go on with the hold that was left open."""
+    row = found.row
+    latched = tuple(name for name in store.latched_trips() if name not in found.hold.standing)
+    daemon = _daemon(job, found.hold, driver, store)
+    daemon.watch.go_on(found.hold_ms, found.host_ms, row.started_utc_ms, found.up_ms)
+    store.resume_hold(row.id, row.anchor, sampled=found.up_ms is not None)
+    jumped = (ClockJump(found.jump_ms),) if abs(found.jump_ms) > JUMP_MS else ()
+    restart = msgspec.structs.replace(found.restart, latched=latched)
+    over = [Notice(NoticeKind.ALARM_CLEARED, name, "said by the run before this one") for name in found.stale]
+    return daemon.run(row.id, (clocks(job.clock, job.boot_id), *over, *said), None, (restart, *jumped))
+
+
+def _daemon(job: Job, hold: Hold, driver: NodeDriver, store: Store) -> Daemon:
+    return Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell)
+
+
+def _left(hold: int, why: str) -> Notice:
+    because = f" ({why})" if why else ""
+    text = f"Hold {hold} was left open and is closed as broken off{because}: this is a new one."
+    return Notice(NoticeKind.INFO, "left-open", text, {"hold": hold})
 
 
 def _warnings(job: Job, sleep: str) -> list[Notice]:
@@ -94,10 +148,3 @@ def _warnings(job: Job, sleep: str) -> list[Notice]:
         text = "The node turns this hold's clock (--pace device): a test rig, not a night's work."
         found.append(Notice(NoticeKind.INFO, "pace-device", text))
     return found
-
-
-def _boot_id() -> str:
-    try:
-        return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()
-    except OSError:
-        return ""

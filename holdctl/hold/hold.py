@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from holdctl.control import Controller, RelayTiming
 from holdctl.control.relay import BRIDGE_MS
 from holdctl.events import (
+    ClockJump,
     Condition,
     Decision,
     Estimate,
@@ -18,6 +19,7 @@ from holdctl.events import (
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Notice,
@@ -25,6 +27,7 @@ from holdctl.events import (
     Phase,
     Reading,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -32,6 +35,7 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
+from holdctl.hold.resume import Interruptions, look_back, stands
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
 from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, HighLimit, Standing
@@ -74,6 +78,7 @@ class Hold:
         self.controller = Controller(settings)
         self.counsel = Counsel(self.controller)
         self.vigil = Vigil(settings, self.controller)
+        self.interruptions = Interruptions(settings)
         warmer = settings.warmer
         self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
         self._max_lease_ms = 5_000
@@ -183,6 +188,8 @@ class Hold:
                 self.condition(event.name, event.active, event.text)
             case Identified():
                 self.controller.identified(event)
+            case Restart() | Late() | ClockJump():
+                self._interrupted(event, now)
         return None
 
     def _start(self, now: Instant) -> None:
@@ -221,6 +228,20 @@ class Hold:
             self._rest()
         text = f"the node grants leases of {event.max_lease_ms} ms at most"
         self.condition("short-lease", event.max_lease_ms < SHORTEST_LEASE_MS, text)
+
+    def _interrupted(self, event: Restart | Late | ClockJump, now: Instant) -> None:
+        if isinstance(event, ClockJump):
+            self.say(self.interruptions.jumped(event, now))
+            return
+        self._rest()
+        self._last = None  # the time until the next valid reading earns nothing
+        self.probes.forget()
+        self.vigil.gap()
+        self.interruptions.began(event, now, self._last_valid, self.last_values)
+        for name, why in stands(event):
+            self._trip(name, now, why)
+        if isinstance(event, Restart) and event.gap_ms is None:
+            self.controller.estimator.forget()
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
@@ -290,7 +311,10 @@ class Hold:
             for name in ("no-reading", "probe-fault"):
                 self.clear(name)
         self._cutout(reading, now)
-        return self._over_limit(values, now) or not self.high.armed
+        wait = look_back(self, values, now)
+        if wait:
+            self._trip("restart-wait", now, wait)
+        return self._over_limit(values, now) or not self.high.armed or self.interruptions.pending
 
     def _stands_still(self, now: Instant) -> bool:
         """Whether the hold's clock, turned by the node, has not moved for as long as silence may last."""

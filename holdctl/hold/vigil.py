@@ -21,7 +21,6 @@ OVER_K, OVER_BACK_K = 1.0, 0.5
 """Above what the programme allows by so much is an alarm; it ends this far under that again."""
 DOUBTS, DOUBTS_MS = 4, 300_000
 """So many jumps within five minutes are a loose contact."""
-CLOCK_JUMP_MS = 5_000
 _SHADOW_MS = 120_000
 """After standing still for so long a probe's place is followed by the model alone."""
 _APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
@@ -47,9 +46,6 @@ class Vigil:
         self._looked: list[Heat] | None = None
         self._contact, self._acks, self._clock = Contact(), Acknowledgements(), NodeClock()
         self._doubts: list[int] = []
-        self._wall_clock: int | None = None
-        self._jumped_ms: int | None = None
-        self._jump_text = ""
         self._over = False
         self._apart: dict[int, float] = {}
         self._quiet_s = 0.0
@@ -75,7 +71,6 @@ class Vigil:
         yield _found("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
         yield _found("relay-welded", welded or self._finding.welded)
         yield _found("no-heat", dead or self._finding.nothing)
-        yield _found("clock-jumped", self._wall(now))
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
         words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
         yield _found("node-clock", words if fast else "")
@@ -183,17 +178,6 @@ class Vigil:
                 by = abs(self._apart[probe.channel])
                 return f"{_named(probe)} and {_named(main)} differ by {by:.1f} K more than the paste can"
         return ""
-
-    def _wall(self, now: Instant) -> str:
-        """Return how far the wall clock has jumped against the host's own; told for ten minutes."""
-        offset = now.utc_ms - now.host_ms
-        if self._wall_clock is not None and abs(offset - self._wall_clock) > CLOCK_JUMP_MS:
-            self._jumped_ms = now.host_ms
-            seconds = (offset - self._wall_clock) / 1000
-            self._jump_text = f"the wall clock has jumped by {seconds:+.0f} s"
-        self._wall_clock = offset
-        lately = self._jumped_ms is not None and now.host_ms - self._jumped_ms < 1_000
-        return self._jump_text if lately else ""
 
 
 class _Followed:

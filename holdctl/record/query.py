@@ -16,14 +16,17 @@ import msgspec
 
 from holdctl.errors import StoreError
 from holdctl.events import (
+    ClockJump,
     Condition,
     Event,
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -44,7 +47,7 @@ _HOLDS = (
 )
 _EVENT_TYPES: dict[str, type] = {
     "silence": Silence, "link": LinkChange, "boot": NodeBoot, "foreign-ack": ForeignAck, "request": Request,
-    "identified": Identified, "condition": Condition,
+    "identified": Identified, "condition": Condition, "restart": Restart, "late": Late, "clock-jump": ClockJump,
 }  # fmt: skip
 
 

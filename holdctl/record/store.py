@@ -17,18 +17,21 @@ from typing import Any
 import msgspec
 
 from holdctl.events import (
+    ClockJump,
     Condition,
     Decision,
     Event,
     ForeignAck,
     Identified,
     Instant,
+    Late,
     LinkChange,
     NodeBoot,
     Notice,
     NoticeKind,
     Reading,
     Request,
+    Restart,
     Silence,
     State,
 )
@@ -54,7 +57,7 @@ UNRECORDED = "unrecorded"
 
 EVENT_KINDS: dict[type, str] = {
     Silence: "silence", LinkChange: "link", NodeBoot: "boot", ForeignAck: "foreign-ack", Request: "request",
-    Identified: "identified", Condition: "condition",
+    Identified: "identified", Condition: "condition", Restart: "restart", Late: "late", ClockJump: "clock-jump",
 }  # fmt: skip
 
 
@@ -317,12 +320,24 @@ def _words(event: Event) -> tuple[str, str]:
             return "foreign-ack", f"the node obeyed command {ack}, which this host never sent"
         case Identified(names=names, rms_k=rms_k):
             return "identified", f"{len(names)} parameters of this warmer fitted, {rms_k:.3f} K left"
+        case Restart() | Late() | ClockJump():
+            return _away(event)
         case Silence():
             return "silence", "no reading"
         case Condition(name, active, text):
             return name, text or ("there" if active else "gone")
         case Reading():
             raise TypeError("a reading is recorded by Store.sample")
+
+
+def _away(event: Restart | Late | ClockJump) -> tuple[str, str]:
+    match event:
+        case Restart(gap_ms=gap_ms, clock=clock):
+            return clock, "started again" + ("" if gap_ms is None else f" after {gap_ms / 1000:.1f} s")
+        case Late(late_ms=late_ms):
+            return "late", f"stood still for {late_ms / 1000:.1f} s"
+        case ClockJump(jump_ms=jump_ms):
+            return "clock-jump", f"the wall clock was set by {jump_ms / 1000:+.1f} s"
 
 
 def _spelled(value: Any) -> Any:

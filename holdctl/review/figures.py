@@ -17,6 +17,7 @@ from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
 from holdctl.review.dispositions import Deviation
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
+from holdctl.review.interruptions import Interrupted, interruptions
 from holdctl.review.night import Night, read_night
 from holdctl.review.truth import Checked, checked
 from holdctl.settings import Programme
@@ -121,6 +122,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """Time between 5 and 57 °C before the hot-holding limit was first reached."""
     gaps: int
     longest_gap_s: float
+    interruptions: tuple[Interrupted, ...]
+    """Restarts and long sleeps of the computer within this hold."""
     alarms: int
     trips: int
     deviations: tuple[Deviation, ...]
@@ -181,6 +184,7 @@ def figures_of(night: Night) -> Figures:
         estimate_below_limit_s=float(recorded[columns.coldest_c < night.code.hot_holding_c].sum()),
         limit_reached=tracker.reached, zone_s=tracker.zone_s,
         gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
+        interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
     )  # fmt: skip

@@ -8,6 +8,7 @@ from holdctl.food.codes import AUTHORITY, code
 from holdctl.record.rows import EventRow
 from holdctl.review.figures import Figures, PhaseFigures, Window
 from holdctl.review.foretold import Foretold, Span
+from holdctl.review.interruptions import lines as interruption_lines
 from holdctl.review.paste_lines import entered_lines, open_lines
 from holdctl.review.words import (
     OF_FIGURES,
@@ -169,6 +170,7 @@ def _windows(f: Figures, units: str) -> "list[RenderableType]":
         lines += [Text("  " + line) for line in _window_lines(f.windows, units)]
     else:
         lines.append(Text("The record shows no time below it (probe reading less its error)."))
+    lines += [Text(line) for line in interruption_lines(f.interruptions, units)]
     if f.estimate_below_limit_s:
         unseen = "The coldest paste, where no probe sits, was below it by estimate for"
         lines.append(Text(f"{unseen} {duration(f.estimate_below_limit_s)}."))

@@ -72,15 +72,26 @@ def test_kill_9_while_the_relay_is_on_ends_with_the_lease_lapsing_in_the_node(be
     assert bench.record.hold().state is None
 
 
-def test_the_next_start_closes_what_a_killed_daemon_left_open(bench):
+def test_the_next_start_goes_on_with_what_a_killed_daemon_left_open(bench):
     host = bench.start()
     bench.run(50, lambda s: (host.kill(), host.wait()) if s == 30 else None, patience=0.05)
     again = bench.start()
     bench.run(60, lambda _s: time.sleep(0.02), patience=5.0)
     assert again.poll() is None
+    (hold,) = bench.record.holds()
+    assert hold.state is None
+    assert ("info", "interruption") in kinds(bench)
+
+
+def test_a_new_hold_can_be_asked_for_and_the_old_one_is_closed(bench):
+    host = bench.start()
+    bench.run(50, lambda s: (host.kill(), host.wait()) if s == 30 else None, patience=0.05)
+    bench.start("--new")
+    bench.run(60, lambda _s: time.sleep(0.02), patience=5.0)
     first, second = bench.record.holds()
     assert first.state is State.ABORTED
     assert second.state is None
+    assert ("info", "left-open") in kinds(bench, 2)
 
 
 def test_a_high_limit_trip_survives_a_restart_and_needs_its_own_reset(bench):
@@ -97,13 +108,14 @@ def test_a_high_limit_trip_survives_a_restart_and_needs_its_own_reset(bench):
     assert ("state", "held") in kinds(bench)
 
     bench.start()
-    bench.plant.paste, bench.plant.wall = 60.0, 60.0  # cold: without the latch the relay would go on
+    bench.plant.paste = bench.plant.wall = 65.2  # it cools: without the latch the relay would go on
     mark, asked = len(bench.leases), bench.node.ticks + 120
 
     bench.run(180, lambda s: ask(bench, "reset", "high-limit") if s == asked else None)
     assert not any(bench.leases[mark : mark + 120])
     assert any(bench.leases[mark + 120 :])
-    assert kinds(bench, 2).index(("trip", "high-limit")) < kinds(bench, 2).index(("reset", "high-limit"))
+    assert len(bench.record.holds()) == 1
+    assert kinds(bench).index(("trip", "high-limit")) < kinds(bench).index(("reset", "high-limit"))
 
 
 def test_an_unreadable_record_means_no_lease_at_all(bench):
