@@ -54,10 +54,10 @@ def request(reader: "Record", kind: str, subject: str, by: str) -> Answer:
     from holdctl.record.files import spool_folder
     from holdctl.record.spool import place
 
-    clock, hold = SystemClock(), reader.hold()
+    clock, path, hold = SystemClock(), reader.path, reader.hold()
     events = reader.events(hold.id)
     after = events[-1].seq if events else 0
-    utc_ms, folder = clock.utc_ms(), spool_folder(reader.path)
+    utc_ms, folder = clock.utc_ms(), spool_folder(path)
     waiting = place(folder, kind=RequestKind(kind), by=by, hold=hold.id, subject=subject, utc_ms=utc_ms)
     outcome, words = _outcome(reader, clock, hold.id, after, utc_ms, kind)
     if not outcome and not waiting.exists():

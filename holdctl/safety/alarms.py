@@ -109,9 +109,7 @@ class AlarmBook(Mapping[str, bool]):
     def take(self, notice: Notice, now_ms: int) -> tuple[Notice, ...]:
         """Take an alarm, or its end, that somebody else has put into words; other notices pass."""
         if notice.kind in _RAISED:
-            entry = self._entries.get(notice.name)
-            if entry is not None:
-                entry.active = False  # said anew it has come anew
+            self.clear_now(notice.name, "", now_ms)  # said anew it has come anew
             over = notice.detail.get("restored") is True
             return self._raise(notice, notice.text, now_ms, over)
         if notice.kind in _CLEARED:

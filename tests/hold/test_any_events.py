@@ -238,6 +238,8 @@ class Watch:
                 for move in moves:
                     seen = follow_alarm(before, Move.ACKNOWLEDGE) or before
                     starts = {before, seen} if notice.kind is NoticeKind.RESET else {before}
+                    if move is Move.RAISE:  # what is said anew has gone and come
+                        starts |= {follow_alarm(before, gone) or before for gone in (Move.RETURN, Move.LATCH)}
                     firsts = {follow_alarm(start, move) for start in starts}
                     reached |= firsts | {
                         follow_alarm(f, Move.LATCH) for f in firsts if f and restored(notice)

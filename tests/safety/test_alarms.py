@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdctl.events import NoticeKind
+from holdctl.events import Notice, NoticeKind
 from holdctl.safety import INTERLOCKS, AlarmBook, Effect, Priority
 from holdctl.safety.alarm_states import (
     ALARM_TRANSITIONS,
@@ -158,6 +158,21 @@ def test_one_that_comes_again_asks_anew():
     book.clear_now("no-reading", "", 5000)
     book.raise_now("no-reading", "", 400_000)
     assert dict(book) == {"no-reading": False}
+
+
+def test_an_alarm_that_somebody_else_says_anew_has_come_anew():
+    """Two prompts that nobody answered are two alarms, though nothing says that the first is over."""
+    book = AlarmBook()
+    prompt = Notice(NoticeKind.ALARM, "prompt-unanswered", "nobody answered")
+    assert _kinds(book.take(prompt, 0)) == [("alarm", "prompt-unanswered")]
+    book.acknowledge("", "Anna")
+    (again,) = book.take(prompt, 600_000)
+    assert (again.text, again.detail["state"]) == ("nobody answered", "unacknowledged")
+    assert dict(book) == {"prompt-unanswered": False}
+    over = Notice(NoticeKind.ALARM_CLEARED, "prompt-unanswered", "answered")
+    assert _kinds(book.take(over, 700_000)) == [("alarm-cleared", "prompt-unanswered")]
+    note = Notice(NoticeKind.NOTE, "note", "smells sweet")
+    assert book.take(note, 700_000) == (note,)
 
 
 def test_alarms_stand_in_the_order_in_which_they_came_last():
