@@ -140,7 +140,8 @@ class Hold:
                     self.change(Cause.INTERRUPT, notice.name)
             elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
                 self.standing.clear(notice.name)
-                self._go_on()
+                if self.state is State.HELD and not self.standing.waiting:
+                    self.change(Cause.RESUME)
 
     def condition(self, name: str, active: bool, text: str = "") -> None:
         """Take what this event says of a watched row; its alarm comes and goes by the row's delays, a trip with it."""
@@ -162,10 +163,6 @@ class Hold:
     def clear(self, name: str, text: str = "") -> None:
         """Say that the cause of a trip or alarm is gone, and go on if nothing holds the programme any more."""
         self.heed(*self.alarms.clear_now(name, text, self.now_ms))
-
-    def _go_on(self) -> None:
-        if self.state is State.HELD and not self.standing.waiting:
-            self.change(Cause.RESUME)
 
     # Events ----------------------------------------------------------------------------------------------------
 

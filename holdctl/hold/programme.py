@@ -161,19 +161,16 @@ class Progress:
         return Want(None if self.unanswered else step.to, Phase.PROMPT)
 
     def _unanswered(self, step: Step, now_ms: int) -> None:
-        ends = {
-            "go-on": "the programme goes on without it",
-            "keep-waiting": "still waiting",
-            "stop": "the relay is off until you answer",
-        }
         does = step.unanswered or "keep-waiting"
-        text = f"Nobody answered “{step.prompt}” within {step.wait}: {ends[does]}."
+        if does == "stop":
+            self.unanswered = True  # a trip says so: one alarm for one cause
+            return
+        ends = "the programme goes on without it" if does == "go-on" else "still waiting"
+        text = f"Nobody answered “{step.prompt}” within {step.wait}: {ends}."
         self._say(NoticeKind.ALARM, "prompt-unanswered", text, step=self.index, does=does)
         if does == "go-on":
             self.index += 1
             self._enter(now_ms)
-        elif does == "stop":
-            self.unanswered = True
 
     def _fall(self, step: Step, now_ms: int, estimate: Estimate) -> Want:
         if step.fall_to is not None and estimate.hottest_c <= step.fall_to:

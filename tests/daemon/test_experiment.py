@@ -151,7 +151,7 @@ def test_the_programme_ends_the_heat_should_the_test_not_end_itself():
     bench = TestBench(longest="10 min")
     bench.plan.guarded.test.longest_s = 1e9
     bench.reads(1205, 64.0, 64.0)
-    assert "prompt-unanswered" in bench.names(NoticeKind.ALARM)
+    assert bench.names(NoticeKind.TRIP) == ["unanswered"]
     assert bench.hold.state is State.STOPPED
     assert all(decision.lease_ms == 0 for decision in bench.seen[1202:])
 

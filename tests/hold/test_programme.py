@@ -173,6 +173,7 @@ def test_an_unanswered_prompt_that_stops_takes_the_relay_off_until_it_is_answere
     bench.reads(15, 60.0, 60.0)
     assert bench.hold.state is State.HELD
     assert bench.names(NoticeKind.TRIP) == ["unanswered"]
+    assert bench.names(NoticeKind.ALARM) == [], "one alarm for one cause"
     assert all(bench.read(60.0, 60.0).lease_ms == 0 for _ in range(200))
     bench.ask(RequestKind.NEXT)
     assert bench.read(60.0, 60.0).step == 1

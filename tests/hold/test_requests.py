@@ -2,7 +2,7 @@
 
 import pytest
 
-from holdctl.events import Condition, ForeignAck, NoticeKind, ProbeFault, RequestKind, Silence, State
+from holdctl.events import Condition, ForeignAck, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
 from holdctl.hold.disposition import Disposal, Disposition, read_subject
 from holdctl.settings import After, Step
 from tests.hold.bench import HOLD, Bench, stirred
@@ -71,6 +71,14 @@ def test_next_is_refused_while_a_trip_is_latched():
     bench.event(ForeignAck(9))
     bench.ask(RequestKind.NEXT)
     assert _refusal(bench) == "next refused: a trip stands; reset it first."
+
+
+def test_next_ends_hot_holding():
+    bench = Bench(stirred(HOLD))
+    bench.reads(65)
+    assert bench.seen[-1].phase is Phase.HOT_HOLDING
+    bench.ask(RequestKind.NEXT)
+    assert bench.hold.state is State.COMPLETE
 
 
 def test_next_leaves_a_hold_step_early():
