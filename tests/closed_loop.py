@@ -28,8 +28,8 @@ def instant(ms: int) -> Instant:
 
 
 def reading(n: int, *temps: Any, relay: bool = False, left_ms: int = 0, cut: bool = False) -> Reading:
-    """A node's report number `n`, one second after the one before."""
-    return Reading(n % 65536, 1000 * n, temps, 250, relay, left_ms, 0, 0, cut)
+    """A node's report number `n`, one second after the one before; it has obeyed the answer to that."""
+    return Reading(n % 65536, 1000 * n, temps, 250, relay, left_ms, n % 65536, 0, cut)
 
 
 @dataclass

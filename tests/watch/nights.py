@@ -83,6 +83,11 @@ def settings(preset: str = "mat-box", programme: str = PROGRAMME, **changes: Any
     return msgspec.convert({**data, **changes}, Settings)
 
 
+def flicker(temp: Any, k: int) -> Any:
+    """Return a temperature as a probe with noise gives it: too little to be seen on the screen."""
+    return round(temp + 0.01 * (k % 2), 2) if isinstance(temp, float) else temp
+
+
 class Night:
     """One hold being written: tell it what happens, the record and the clock follow."""
 
@@ -93,6 +98,7 @@ class Night:
         self.hold, self.second = Hold(told, self.store.latched_trips()), 0
         self.n = 0
         self.relay = False
+        self.feedback: bool | None = None
         self.deviations = (0.11, 0.21, 0.28, 0.08)
         """Of wall, coldest, hottest and mean, K, in place of the hold's own."""
         self.id = self.store.begin_hold(
@@ -123,7 +129,16 @@ class Night:
     def read(self, temps: tuple[Any, ...], seconds: int = 1, cut: bool = False) -> int:
         """Let a reading come; return the lease given on it."""
         reading = Reading(
-            self.n % 65536, self.second * 1000, temps, 100, self.relay, 0, self.n % 65536, 0, cut
+            self.n % 65536,
+            self.second * 1000,
+            temps,
+            100,
+            self.relay,
+            0,
+            self.n % 65536,
+            0,
+            cut,
+            self.feedback,
         )
         decision = self.hold.step(reading, self.now())
         self.store.sample(self.now(), reading, self._doubted(decision))
@@ -148,9 +163,9 @@ class Night:
         return msgspec.structs.replace(decision, estimate=msgspec.structs.replace(decision.estimate, **doubt))
 
     def steady(self, seconds: int, paste_c: Any = 65.0, wall_c: Any = 66.2) -> None:
-        """Let the same reading come once a second."""
-        for _ in range(seconds):
-            self.read((paste_c, wall_c))
+        """Let the same reading come once a second, give or take a step of a probe that is alive."""
+        for k in range(seconds):
+            self.read(tuple(flicker(temp, k) for temp in (paste_c, wall_c)))
 
     def wait(self, seconds: int) -> None:
         """Let time pass without a reading."""

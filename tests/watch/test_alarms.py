@@ -82,19 +82,19 @@ def test_only_what_nobody_has_seen_blinks(begin: Begin) -> None:
 def test_what_is_put_aside_is_counted_and_named_but_its_trip_is_still_said(begin: Begin) -> None:
     night = begin(HOLD)
     night.steady(10)
-    night.ask(RequestKind.SHELVE, "probes-disagree 1 h")
+    night.ask(RequestKind.SHELVE, "spool 1 h")
     night.ask(RequestKind.SHELVE, "probe-fault 10 min")
-    night.event(Condition("probes-disagree", True))
+    night.event(Condition("spool", True))
     night.steady(70)
-    assert _alarms(night) == ["2 shelved: probe-fault, probes-disagree"]
+    assert _alarms(night) == ["2 shelved: probe-fault, spool"]
     assert screen(night).snapshot.lines[-1].text.startswith("probe-fault put aside for 10 min by the baker")
     night.read((ProbeFault.OPEN, 66.2))
     night.read((ProbeFault.OPEN, 66.2))
     text = screen(night).frame(80, 24).plain.replace("\n", " ")
     assert text.startswith("Relay off: probe 1 (mid) is open, put aside. Next:")
     assert "HIGH TRIP probe-fault" not in text
-    night.ask(RequestKind.UNSHELVE, "probes-disagree")
-    assert " !! MEDIUM ALARM probes-disagree" in screen(night).frame(80, 24).plain
+    night.ask(RequestKind.UNSHELVE, "spool")
+    assert " !! MEDIUM ALARM spool" in screen(night).frame(80, 24).plain
 
 
 def test_more_alarms_than_fit_are_counted_and_a_tall_screen_shows_more(begin: Begin) -> None:

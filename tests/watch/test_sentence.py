@@ -7,7 +7,7 @@ import pytest
 from holdctl.events import ForeignAck, LinkChange, ProbeFault, RequestKind, Silence
 from holdctl.watch.sentence import Sentence, sentence
 from tests.watch.conftest import screen
-from tests.watch.nights import HOLD, PROGRAMME, Night
+from tests.watch.nights import HOLD, PROGRAMME, Night, flicker
 
 Begin = Callable[..., Night]
 
@@ -55,7 +55,7 @@ def test_settling_names_the_hottest_paste(begin: Begin) -> None:
 def test_come_up_rises(begin: Begin) -> None:
     night = begin(HOLD)
     for k in range(900):
-        night.read((round(20.0 + k * 0.01, 2), 60.0))
+        night.read((round(20.0 + k * 0.01, 2), flicker(60.0, k)))
     text = said(night).text
     assert text.startswith("Come-up: paste 29.0 °C and rising; the clock waits: coldest paste ")
 

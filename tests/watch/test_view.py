@@ -14,7 +14,7 @@ import pytest
 from holdctl.events import Condition, Forecast, LinkChange, NoticeKind, ProbeFault, RequestKind, Silence
 from holdctl.watch import Screen
 from tests.watch.conftest import beginning, console, drawn, screen
-from tests.watch.nights import HOLD, Night
+from tests.watch.nights import HOLD, Night, flicker
 
 Begin = Callable[..., Night]
 GOLDEN = Path(__file__).parent / "golden"
@@ -30,7 +30,7 @@ FOUR_PROBES = [
 def holding(begin: Begin) -> Night:
     night = begin(HOLD, simulated=True)
     for k in range(0, 6000, 5):
-        night.read((round(64.0 + min(k, 1500) / 1500, 2), 66.2))
+        night.read((flicker(round(64.0 + min(k, 1500) / 1500, 2), k // 5), flicker(66.2, k // 5)))
         night.second += 0 if k % 10 else 1
     night.steady(20)
     return night
@@ -98,12 +98,12 @@ def ended(begin: Begin) -> Night:
 
 
 def welded(begin: Begin) -> Night:
-    """The relay sticks, the node and a probe speak of it too."""
+    """The relay sticks, and the disk is full as well."""
     night = begin(HOLD)
     night.steady(1200)
-    night.event(Condition("relay-welded", True, "the node sees voltage behind the contact without a lease"))
+    night.relay, night.feedback = False, True
     night.steady(20, 65.4, 67.5)
-    night.event(Condition("over-ceiling", True))
+    night.event(Condition("disk-full", True))
     night.steady(70, 66.4, 69.5)
     return night
 
@@ -133,7 +133,7 @@ def come_up(begin: Begin) -> Night:
     night = begin(HOLD)
     night.deviations = (0.9, 0.7, 1.4, 0.6)
     for k in range(1800):
-        night.read((round(22.0 + k * 0.01, 2), round(min(70.0, 22.0 + k * 0.05), 2)))
+        night.read((round(22.0 + k * 0.01, 2), flicker(round(min(70.0, 22.0 + k * 0.05), 2), k)))
     ready = (185 * MIN, 200 * MIN, 221 * MIN)
     night.foretell(Forecast((-55 * MIN + ready[0], 0, 0), ready, 22.0, 71.3, 25 * MIN, 6.2))
     night.tell(NoticeKind.ADVICE, "stir-now", "Stir now: it is worth 25 min.", stir_ms=25 * MIN, stir_k=6.24)
