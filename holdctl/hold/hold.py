@@ -35,7 +35,7 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.resume import Interruptions, look_back, stands
+from holdctl.hold.resume import JUMPED, LATE, Interruptions, look_back, stands
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
 from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, HighLimit, Standing
@@ -231,7 +231,7 @@ class Hold:
 
     def _interrupted(self, event: Restart | Late | ClockJump, now: Instant) -> None:
         if isinstance(event, ClockJump):
-            self.say(self.interruptions.jumped(event, now))
+            self.heed(*self.alarms.raise_now(JUMPED, self.interruptions.jumped(event, now), now.hold_ms))
             return
         self._rest()
         self._last = None  # the time until the next valid reading earns nothing
@@ -247,6 +247,8 @@ class Hold:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self._interlocked(reading, values, now)
+        if LATE in self.standing:
+            self.vigil.gap()  # what had piled up acknowledges nothing new
         self._watched(self.vigil.wiring(reading, self._lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:

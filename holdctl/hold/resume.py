@@ -75,13 +75,11 @@ class Interruptions:
         self._restart, self._since, self._before = event, now, last
         self._before_c = None if values is None else self._known_c(values)
 
-    def jumped(self, event: ClockJump, now: Instant) -> Notice:
-        """Take a jump of the wall clock; return the alarm."""
+    def jumped(self, event: ClockJump, now: Instant) -> str:
+        """Take a jump of the wall clock; return what the alarm says."""
         self._jumped_ms = now.host_ms
-        row = of(JUMPED)
         way = "forward" if event.jump_ms > 0 else "back"
-        text = f"The computer's wall clock was set {way} by {spoken(abs(event.jump_ms))}: {row.consequence}."
-        return Notice(NoticeKind.ALARM, JUMPED, text, {"jump_ms": event.jump_ms})
+        return f"the computer's wall clock was set {way} by {spoken(abs(event.jump_ms))}"
 
     def in_time(self, now: Instant) -> bool:
         """Whether readings have been answered in time for so long that the alarm may fall."""
@@ -170,8 +168,8 @@ def look_back(hold: "Hold", values: Values, now: Instant) -> str:
     past = hold.interruptions
     if LATE in hold.standing and past.in_time(now):
         hold.clear(LATE, text="answers are in time again")
-    if past.settled(now) and JUMPED in hold.alarms:
-        hold.say(Notice(NoticeKind.ALARM_CLEARED, JUMPED, "the wall clock keeps still"))
+    if past.settled(now):
+        hold.clear(JUMPED, "the wall clock keeps still")
     verdict = past.judge(values, now, hold.controller, hold.progress)
     if verdict is None:
         return ""
