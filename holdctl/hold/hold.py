@@ -35,7 +35,7 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.resume import JUMPED, LATE, Interruptions, look_back, stands
+from holdctl.hold.resume import JUMPED, LATE, Interruptions, look_back, spoken
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
 from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, HighLimit, Standing
@@ -235,20 +235,14 @@ class Hold:
             return
         self._rest()
         self._last = None  # the time until the next valid reading earns nothing
-        self.probes.forget()
-        self.vigil.gap()
-        self.interruptions.began(event, now, self._last_valid, self.last_values)
-        for name, why in stands(event):
-            self._trip(name, now, why)
-        if isinstance(event, Restart) and event.gap_ms is None:
-            self.controller.estimator.forget()
+        self.interruptions.began(event, now, self._last_valid, self)
+        if isinstance(event, Late):
+            self._trip(LATE, now, f"this program stood still for {spoken(event.late_ms)}")
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self._interlocked(reading, values, now)
-        if LATE in self.standing:
-            self.vigil.gap()  # what had piled up acknowledges nothing new
         self._watched(self.vigil.wiring(reading, self._lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:

@@ -170,6 +170,13 @@ def test_an_acknowledged_trip_and_a_latched_one_stand_after_a_restart():
     assert bench.hold.alarms["high-limit"] is True
 
 
+def test_a_trip_that_came_back_from_beside_the_record_can_be_reset():
+    bench = running()
+    interrupted(bench, 5_000, latched=("other-host",))
+    assert bench.reads(3, 64.8, 65.0).state is State.HELD
+    assert bench.ask(RequestKind.RESET, "other-host").state is State.RUNNING
+
+
 def test_the_wall_clock_as_the_only_witness_is_said():
     bench = running()
     interrupted(bench, MINUTE, "wall")
