@@ -35,7 +35,7 @@ from holdctl.hold.counsel import Counsel
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.resume import Interruptions, look_back, stands
+from holdctl.hold.resume import JUMPED, LATE, Interruptions, look_back, spoken
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
 from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, HighLimit, Standing
@@ -228,17 +228,13 @@ class Hold:
 
     def _interrupted(self, event: Restart | Late | ClockJump, now: Instant) -> None:
         if isinstance(event, ClockJump):
-            self.say(self.interruptions.jumped(event, now))
+            self.heed(*self.alarms.raise_now(JUMPED, self.interruptions.jumped(event, now), now.hold_ms))
             return
         self._rest()
         self._last = None  # the time until the next valid reading earns nothing
-        self.probes.forget()
-        self.vigil.gap()
-        self.interruptions.began(event, now, self._last_valid, self.last_values)
-        for name, why in stands(event):
-            self._trip(name, now, why)
-        if isinstance(event, Restart) and event.gap_ms is None:
-            self.controller.estimator.forget()
+        self.interruptions.began(event, now, self._last_valid, self)
+        if isinstance(event, Late):
+            self._trip(LATE, now, f"this program stood still for {spoken(event.late_ms)}")
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)

@@ -66,22 +66,30 @@ class Interruptions:
         """Whether an interruption has still to be judged: no heat until then."""
         return self._restart is not None
 
-    def began(self, event: Restart | Late, now: Instant, last: Instant | None, values: Values | None) -> None:
-        """Take an interruption; `last` and `values` are the last valid reading's."""
+    def began(self, event: Restart | Late, now: Instant, last: Instant | None, hold: "Hold") -> None:
+        """Take an interruption, `last` the last valid reading before it; bring back what is latched beside the record.
+
+        After a gap of unknown length the estimate begins from the readings.
+        """
+        hold.probes.forget()
+        hold.vigil.gap()
         if isinstance(event, Late):
             self._late_ms = now.host_ms
-            if event.late_ms < SHORT_MS or isinstance(self._restart, Restart):
-                return
-        self._restart, self._since, self._before = event, now, last
-        self._before_c = None if values is None else self._known_c(values)
+        if isinstance(event, Restart) or (
+            event.late_ms >= SHORT_MS and not isinstance(self._restart, Restart)
+        ):
+            self._restart, self._since, self._before = event, now, last
+            self._before_c = None if hold.last_values is None else self._known_c(hold.last_values)
+        if isinstance(event, Restart):
+            if event.gap_ms is None:
+                hold.controller.estimator.forget()
+            hold.say(*[_latched(name) for name in event.latched if name not in hold.standing])
 
-    def jumped(self, event: ClockJump, now: Instant) -> Notice:
-        """Take a jump of the wall clock; return the alarm."""
+    def jumped(self, event: ClockJump, now: Instant) -> str:
+        """Take a jump of the wall clock; return what the alarm says."""
         self._jumped_ms = now.host_ms
-        row = of(JUMPED)
         way = "forward" if event.jump_ms > 0 else "back"
-        text = f"The computer's wall clock was set {way} by {spoken(abs(event.jump_ms))}: {row.consequence}."
-        return Notice(NoticeKind.ALARM, JUMPED, text, {"jump_ms": event.jump_ms})
+        return f"the computer's wall clock was set {way} by {spoken(abs(event.jump_ms))}"
 
     def in_time(self, now: Instant) -> bool:
         """Whether readings have been answered in time for so long that the alarm may fall."""
@@ -155,23 +163,18 @@ class Interruptions:
         return min(values.seen_c[p.channel] - p.error_k for p in paste)
 
 
-def stands(event: Restart | Late) -> list[tuple[str, str]]:
-    """Return the trips that an interruption lets stand at once, each with its detail."""
-    if isinstance(event, Late):
-        return [(LATE, f"this program stood still for {spoken(event.late_ms)}")]
-    return [(name, "still latched from before") for name in event.latched]
-
-
 def look_back(hold: "Hold", values: Values, now: Instant) -> str:
     """Judge an interruption at this valid reading, and let fall in its time what it has raised.
 
     Returns why the hold has to wait, empty where it need not.
     """
     past = hold.interruptions
-    if LATE in hold.standing and past.in_time(now):
-        hold.clear(LATE, text="answers are in time again")
-    if past.settled(now) and JUMPED in hold.alarms:
-        hold.say(Notice(NoticeKind.ALARM_CLEARED, JUMPED, "the wall clock keeps still"))
+    if LATE in hold.standing:
+        hold.vigil.gap()  # what had piled up acknowledges nothing new
+        if past.in_time(now):
+            hold.clear(LATE, text="answers are in time again")
+    if past.settled(now):
+        hold.clear(JUMPED, "the wall clock keeps still")
     verdict = past.judge(values, now, hold.controller, hold.progress)
     if verdict is None:
         return ""
@@ -195,6 +198,11 @@ def spoken(ms: int) -> str:
         return f"{minutes} min"
     hours = minutes // 60
     return f"{hours} h {minutes % 60:02d} min" if hours < 100 else f"{hours // 24} days"
+
+
+def _latched(name: str) -> Notice:
+    text = f"{name} is still latched from before: `holdctl reset {name}`"
+    return Notice(NoticeKind.TRIP, name, text, {"latched": True, "restored": True})
 
 
 _CLOCKS = {

@@ -69,9 +69,11 @@ class Plays:
         self.night.n += 1
         extra = self.night.before(self.night.n) or []
         paste = self.night.paste_c
-        return [*([BOOT] if self.second == 1 else []), *extra, reading(self.night.n, paste, paste)]
+        seen = msgspec.structs.replace(reading(self.night.n, paste, paste), ack=self.night.commands)
+        return [*([BOOT] if self.second == 1 else []), *extra, seen]
 
     def lease(self, re: int, ms: int) -> None:
+        self.night.commands += 1  # the node obeys each
         self.leases.append((re, ms))
 
     def reset_cutout(self) -> None:
@@ -87,6 +89,7 @@ class Night:
         self.boot, self.n, self.paste_c = "boot one", 0, 64.8
         self.before: Any = lambda _n: None
         self.leases: list[tuple[int, int]] = []
+        self.commands = 0
         prepare(folder / "night.spool")
 
     @property
@@ -151,5 +154,5 @@ class Night:
             daemon.run(number, (clocks(self.clock, self.boot),), resumed=resumed)
         except KilledError:
             self.leases += driver.leases
-        store.flush = lambda: None
+        store._keeper.flush = lambda: None  # closing would write what a killed process can not
         store.close()

@@ -4,13 +4,33 @@ import msgspec
 import pytest
 
 from holdctl.control.cooling import unattended
-from holdctl.events import ClockJump, Late, NoticeKind, ProbeFault, RequestKind, Restart, Silence, State
+from holdctl.events import (
+    ClockJump,
+    Late,
+    NoticeKind,
+    ProbeFault,
+    Reading,
+    RequestKind,
+    Restart,
+    Silence,
+    State,
+)
 from holdctl.hold.resume import HARMLESS, changes, spoken
 from holdctl.settings import Limits, Port, RestartRule, Settings, Step
 from tests.closed_loop import Loop, loop
-from tests.hold.bench import LONG, Bench, stirred
+from tests.hold import bench as plain
+from tests.hold.bench import LONG, stirred
 
 MINUTE = 60_000
+
+
+class Bench(plain.Bench):
+    """A node that acknowledges every command, as one does that is there."""
+
+    def _step(self, event):
+        if isinstance(event, Reading):
+            event = msgspec.structs.replace(event, ack=self.n)
+        return super()._step(event)
 
 
 def interrupted(bench: Bench, gap_ms: int | None, clock: str = "boot", **what):
@@ -150,6 +170,13 @@ def test_an_acknowledged_trip_and_a_latched_one_stand_after_a_restart():
     assert bench.hold.alarms["high-limit"] is True
 
 
+def test_a_trip_that_came_back_from_beside_the_record_can_be_reset():
+    bench = running()
+    interrupted(bench, 5_000, latched=("other-host",))
+    assert bench.reads(3, 64.8, 65.0).state is State.HELD
+    assert bench.ask(RequestKind.RESET, "other-host").state is State.RUNNING
+
+
 def test_the_wall_clock_as_the_only_witness_is_said():
     bench = running()
     interrupted(bench, MINUTE, "wall")
@@ -163,9 +190,13 @@ def test_the_wall_clock_as_the_only_witness_is_said():
 def test_readings_that_waited_are_answered_with_lease_0_and_heat_comes_back_after_ten_seconds_in_time():
     bench = running()
     assert bench.event(Late(10_000), after_ms=10_000).lease_ms == 0
-    piled = [bench.read(64.8, 65.0, after_ms=0) for _ in range(10)]
+    acknowledged = bench.n
+    piled = []
+    for _ in range(10):
+        bench.n = acknowledged  # nothing was sent while it stood still
+        piled.append(bench.read(64.8, 65.0, after_ms=0))
     assert not any(d.lease_ms for d in piled)
-    assert "daemon-late" in bench.names(NoticeKind.TRIP)
+    assert bench.names(NoticeKind.TRIP) == ["daemon-late"]
     assert not any(bench.read(64.8, 65.0).lease_ms for _ in range(9))
     assert "daemon-late" in bench.hold.standing
     assert bench.read(64.8, 65.0).setpoint_c == 65.0
