@@ -122,7 +122,7 @@ class Outside(Nobody):
     def _tell(self, message: Message, hold: Hold, now: Instant) -> None:
         notify = self._settings.notify
         name = self._settings.warmer.name
-        data = payload(message, self._settings, self._hold_id, hold.state, now)
+        data = payload(message, self._settings, self._hold_id, hold, now)
         for command in notify.command:
             if message.reaches(Priority(command.least), second=command.when == "unanswered"):
                 self._do(self._commands, command.argv[0], partial(self._run, command, data))
@@ -130,7 +130,7 @@ class Outside(Nobody):
             letter = Letter(
                 now.utc_ms,
                 subject(message, name),
-                text(message, hold.state, self._hold_id),
+                text(message, hold, self._hold_id),
                 message.escalated,
             )
             self._do(self._files, "mail", partial(put, letter_folder(self._record), letter))

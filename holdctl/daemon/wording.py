@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
-from holdctl.events import Instant, State
+from holdctl.events import Instant
 from holdctl.hold import Hold
 from holdctl.hold.states import WORDS
 from holdctl.safety import of
@@ -51,9 +51,11 @@ def _few(names: Iterable[str]) -> str:
     return ", ".join(first[:3]) + (f" and {len(first) - 3} more" if len(first) > 3 else "")
 
 
-def text(message: Message, state: State, hold: int) -> str:
+def text(message: Message, hold: Hold, number: int) -> str:
     """Return a mail's text."""
-    lines = [message.text[:_LONGEST], "", f"Hold {hold}: {WORDS[state]}."]
+    lines = [message.text[:_LONGEST], "", f"Hold {number}: {WORDS[hold.state]}."]
+    if hold.alarms.first_out and len(hold.alarms) > 1:
+        lines.append(f"The first that came, and perhaps the cause of the others: {hold.alarms.first_out}.")
     if message.names:
         lines.append(
             f"It comes again until somebody acknowledges it: `holdctl acknowledge {message.names[0]}`."
@@ -61,7 +63,7 @@ def text(message: Message, state: State, hold: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def payload(message: Message, settings: Settings, hold: int, state: State, now: Instant) -> dict[str, object]:
+def payload(message: Message, settings: Settings, number: int, hold: Hold, now: Instant) -> dict[str, object]:
     """Return what a command gets on its standard input."""
     return {
         "why": message.why.value,
@@ -72,8 +74,9 @@ def payload(message: Message, settings: Settings, hold: int, state: State, now: 
         "utc": datetime.fromtimestamp(now.utc_ms / 1000, UTC).isoformat(timespec="milliseconds"),
         "warmer": settings.warmer.name,
         "programme": settings.programme.name,
-        "hold": hold,
-        "state": state.value,
-        "state_words": WORDS[state],
+        "hold": number,
+        "state": hold.state.value,
+        "state_words": WORDS[hold.state],
+        "first_out": hold.alarms.first_out,
         "test_rig": settings.test_rig,
     }

@@ -23,5 +23,8 @@ class Bell:
 
     def rings(self, alarms: Iterable[Alarm], now_ms: int) -> bool:
         """Return whether it rings now, once, for what stands on the screen; `now_ms` never goes back."""
-        seen = [Seen(a.name, of(a.name).priority, a.text, unacknowledged=not a.acknowledged) for a in alarms]
+        seen = [
+            Seen(a.name, of(a.name).priority, a.text, unacknowledged=not a.acknowledged, shelved=a.shelved)
+            for a in alarms
+        ]
         return any(message.why is not Telling.OVER for message in self._notifier.look(seen, now_ms))

@@ -167,6 +167,6 @@ to = 66
 to = 65
 for = "4 h"
 """
-    outside(until(30, lambda second: [reading(second, 65.0, 65.0)]), programme=text)
+    outside(until(4, lambda second: [reading(second, 65.0, 65.0)]), programme=text)
     subjects = [letter.subject for _, letter in waiting(letter_folder(tmp_path / "loop.db"))]
     assert [subject.partition(": ")[2] for subject in subjects] == ["the programme waits for you"]
