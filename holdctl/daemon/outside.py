@@ -28,6 +28,8 @@ from holdctl.settings import Command, Notify, Settings
 _LAST_WORDS_S = 3.0
 """At the end what is still to be told gets so long; the relay is off by then."""
 _IN_ORDER = (State.COMPLETE, State.STOPPED)
+_SHUT_DOWN = "signal SIGTERM"
+"""Who asked for the end when the computer is shut down: perhaps nobody who looks after the paste."""
 _RAISED = (NoticeKind.TRIP, NoticeKind.ALARM)
 
 
@@ -62,7 +64,7 @@ class Outside(Nobody):
         self._texts: dict[str, str] = {}
         self._hold_id = 0
         self._beat_ms: int | None = None
-        self._stopping = self._broken = False
+        self._stopping = self._broken = self._shut_down = False
         self._last_state = ""
         self._extra: list[Message] = []
         self._news: list[str] = []
@@ -78,6 +80,7 @@ class Outside(Nobody):
             self._texts[notice.name] = notice.text
         elif notice.kind is NoticeKind.STATE:
             self._last_state = notice.text
+            self._shut_down = self._shut_down or notice.text.endswith(_SHUT_DOWN)
         elif notice.kind is NoticeKind.PROMPT:
             self._extra.append(Message(Telling.PROMPT, Priority.MEDIUM, (), notice.text))
 
@@ -100,7 +103,7 @@ class Outside(Nobody):
         """Say how it ended, give the last messages a moment, and let the heartbeat say that no more will come."""
         with suppress(Exception):  # it may not hide why the hold has ended
             self._leave(hold)
-            if hold.state not in _IN_ORDER:
+            if hold.state not in _IN_ORDER or self._shut_down:
                 words = f"The hold has ended: {self._last_state or hold.state.value}. Look at the paste."
                 self._tell(Message(Telling.ENDED, Priority.HIGH, (), words), hold, now)
             self._beat(hold, now)

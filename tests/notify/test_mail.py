@@ -203,6 +203,26 @@ def test_a_file_that_is_no_letter_is_set_aside(record):
     assert [p.name for p in (letter_folder(record) / "unsent").iterdir()] == ["0.json"]
 
 
+def test_a_folder_that_cannot_be_used_is_said(tmp_path):
+    (tmp_path / "m").write_text("in the way", "utf-8")
+    assert "could not be put into" in put(tmp_path / "m", Letter(1, "s", "t"))
+    (tmp_path / "n" / "1.json").mkdir(parents=True)
+    with pytest.raises(JobError, match="can't be read"):
+        list(waiting(tmp_path / "n"))
+
+
+def test_nothing_to_send_connects_to_nobody(tmp_path):
+    mail = Mail(server="localhost", port=1, sender="w@e.org", to=("a@e.org",))
+    assert send_waiting(mail, tmp_path / "r.db", Clock()) == 0
+
+
+def test_a_certificate_file_that_is_none_is_named(record, tmp_path):
+    (tmp_path / "ca").write_text("bread", "utf-8")
+    mail = Mail(server="localhost", port=1, sender="w@e.org", to=("a@e.org",), ca_file=str(tmp_path / "ca"))
+    with pytest.raises(ConfigError, match="ca_file"):
+        send_waiting(mail, record, Clock())
+
+
 def test_staying_waits_longer_after_each_failure_and_says_each_thing_once(serve, pair, record):
     server = serve()
     server.close()

@@ -65,7 +65,7 @@ def test_an_open_probe_is_told_to_command_and_mail_and_its_end_too(bench):
     assert "open" in told[0]["text"]
     assert "Next: " in told[0]["text"]
     letters = [letter.subject for _, letter in waiting(letter_folder(bench.record_path))]
-    assert letters[0] == "plain rig: high alarm: probe-fault"
+    assert letters == ["plain rig: high alarm: probe-fault", "plain rig: nothing waits for you any more"]
     assert notes(bench)[0].endswith("ended with 0")
     heartbeat = read(heartbeat_file(bench.record_path))
     assert (heartbeat.hold, heartbeat.state, heartbeat.ended) == (1, "stopped", True)

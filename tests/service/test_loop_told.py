@@ -154,6 +154,17 @@ def test_a_hold_that_breaks_off_is_told_and_its_heartbeat_is_missed(outside, tmp
     assert (beat.state, beat.ended) == ("aborted", False)
 
 
+def test_too_much_to_tell_is_left_out_and_said(outside, monkeypatch, tmp_path):
+    from holdctl.daemon.aside import Aside
+    from holdctl.record.query import Record
+
+    monkeypatch.setattr(Aside, "do", lambda self, work: False)
+    _, state = outside(until(10, lambda second: [reading(second, 65.0, 65.0)]))
+    assert state is State.STOPPED
+    told_of = [e.text for e in Record(tmp_path / "loop.db").events(1) if e.name == "notification"]
+    assert told_of == ["heartbeat: left out, too much waits before it"]
+
+
 def test_a_prompt_is_told_once(outside, tmp_path):
     from holdctl.daemon.letters import letter_folder, waiting
 
@@ -169,4 +180,7 @@ for = "4 h"
 """
     outside(until(4, lambda second: [reading(second, 65.0, 65.0)]), programme=text)
     subjects = [letter.subject for _, letter in waiting(letter_folder(tmp_path / "loop.db"))]
-    assert [subject.partition(": ")[2] for subject in subjects] == ["the programme waits for you"]
+    assert [subject.partition(": ")[2] for subject in subjects] == [
+        "the programme waits for you",
+        "the hold has ended",  # by SIGTERM, as a computer does that is shut down
+    ]
