@@ -192,6 +192,9 @@ def _tables() -> list[tuple[type[msgspec.Struct], str]]:
         (settings.Scald, "`[scald]`"),
         (settings.Room, "`[room]`"),
         (settings.Probe, "`[[probe]]`"),
+        (settings.Notify, "`[notify]`"),
+        (settings.Command, "`[[notify.command]]`"),
+        (settings.Mail, "`[notify.mail]`"),
         (settings.Programme, "`[programme]`"),
         (settings.Step, "`[[programme.step]]`"),
         (settings.After, "`[programme.after]`"),
@@ -222,6 +225,7 @@ _TYPES = {
     "Positive": "number above 0", "Celsius": "number, °C", "Seconds": "number, s", "Name": "text", "str": "text",
     "bool": "true/false", "date": "date", "float": "number", "int": "whole number", "Flour": "a flour", "Lid": "a lid",
     "Place": "a place", "Kind": "a kind", "Material": "a material", "tuple[Celsius, Celsius]": "[number, number], °C",
+    "tuple[Text, ...]": "list of text", "Text": "text",
 }  # fmt: skip
 
 
@@ -245,6 +249,8 @@ def _default(field: msgspec.structs.FieldInfo) -> str:
         return "–"
     if value is msgspec.NODEFAULT or isinstance(value, msgspec.Struct):
         return "as below"
+    if isinstance(value, tuple) and not value:
+        return "–"
     if isinstance(value, tuple):
         return f"`[{', '.join(f'{v:g}' for v in value)}]`"
     return f"`{str(value).lower() if isinstance(value, bool) else value}`"

@@ -14,6 +14,7 @@ Celsius = Annotated[float, Meta(ge=-20.0, le=150.0)]
 Positive = Annotated[float, Meta(gt=0.0, le=1e6)]
 Seconds = Annotated[float, Meta(ge=0.0, le=3600.0)]
 Name = Annotated[str, Meta(min_length=1, max_length=60)]
+Text = Annotated[str, Meta(min_length=1, max_length=400)]
 
 
 class Struct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -161,6 +162,61 @@ class Room(Struct, frozen=True):
     """Usual temperature of the room, °C."""
 
 
+class Command(Struct, frozen=True):
+    """One `[[notify.command]]`: a program of yours that is run with each message as JSON on its standard input."""
+
+    argv: Annotated[tuple[Text, ...], Meta(min_length=1, max_length=20)]
+    """Program (its full path) and arguments; no shell reads them."""
+    timeout_s: Annotated[float, Meta(ge=1.0, le=120.0)] = 10.0
+    """It and what it started are killed after this, s."""
+    least: Literal["low", "medium", "high"] = "low"
+    """Lowest priority that it is run for."""
+    when: Literal["at-once", "unanswered"] = "at-once"
+    """With the first message, or only once `escalate_after` repeats went unanswered."""
+
+
+class Mail(Struct, frozen=True):
+    """`[notify.mail]`: messages are put into a folder beside the record; `holdctl mail` sends them from there."""
+
+    server: Text
+    """Name of the SMTP server, as its certificate has it."""
+    sender: Text
+    """Address that the mail is from."""
+    to: Annotated[tuple[Text, ...], Meta(min_length=1, max_length=10)]
+    """Addresses that get every message."""
+    then_to: Annotated[tuple[Text, ...], Meta(max_length=10)] = ()
+    """Addresses that get it too once `escalate_after` repeats went unanswered."""
+    encryption: Literal["tls", "starttls"] = "tls"
+    """Encrypted from the first byte, or by STARTTLS; the certificate is always verified."""
+    port: Annotated[int, Meta(ge=1, le=65535)] | None = None
+    """Of the server; 465 for tls and 587 for starttls when left out."""
+    user: str = ""
+    """To log in with; empty: no login."""
+    password_file: str = ""
+    """File (full path) with the password in its first line, readable by you alone (mode 0600)."""
+    ca_file: str = ""
+    """File with the certificate to trust, for a server of your own; else those that the system trusts."""
+    least: Literal["low", "medium", "high"] = "low"
+    """Lowest priority that is mailed."""
+
+
+class Notify(Struct, frozen=True):
+    """`[notify]`: how alarms leave the house, and how often they come again until somebody acknowledges them."""
+
+    repeat_high: str = "5 min"
+    """An unacknowledged alarm of high priority is told again after this."""
+    repeat_medium: str = "15 min"
+    """One of medium priority."""
+    repeat_low: str = "1 h"
+    """One of low priority."""
+    escalate_after: Annotated[int, Meta(ge=1, le=100)] = 2
+    """So many repeats without an answer, and the second recipients are told too."""
+    command: Annotated[tuple[Command, ...], Meta(max_length=5)] = ()
+    """Programs to run."""
+    mail: Mail | None = None
+    """Where mail goes."""
+
+
 class Limits(Struct, frozen=True):
     """`[limits]`: high limits at which the daemon trips, °C."""
 
@@ -258,6 +314,7 @@ class Settings(Struct, frozen=True):
     """What independent thermal limiter is in series with the heater."""
     test_rig: bool = False
     """True: no heater hangs on this node; allows an accelerated clock and no independent cut-off."""
+    notify: Notify = Notify()
     room: Room = Room()
     limits: Limits = Limits()
     control: Control = Control()

@@ -32,6 +32,7 @@ def _show(renderable: object) -> None:
 @click.command(epilog="Example: holdctl watch")
 @hold_argument
 @click.option("--once", is_flag=True, help="One frame, then leave.")
+@click.option("--quiet", is_flag=True, help="Ring no bell for alarms that nobody has acknowledged.")
 @units_option
 @config_option
 @record_option
@@ -39,6 +40,7 @@ def _show(renderable: object) -> None:
 def watch(
     hold: int | None,
     once: bool,
+    quiet: bool,
     units: str | None,
     config_file: Path | None,
     record: Path | None,
@@ -49,7 +51,8 @@ def watch(
     from holdctl.watch.words import Units
 
     wanted: Units | None = "C" if units == "C" else "F" if units == "F" else None
-    return show(find_record(record, config_file), hold=hold, units=wanted, once=once, as_json=as_json)
+    path = find_record(record, config_file)
+    return show(path, hold=hold, units=wanted, once=once, as_json=as_json, quiet=quiet)
 
 
 @click.command(epilog="Example: holdctl holds --json")

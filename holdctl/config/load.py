@@ -60,6 +60,7 @@ def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
     if not found:
         settings = msgspec.convert(data, Settings)
         found = [*_durations(settings), *_warmer(settings), *_food_code(settings), *contradictions(settings)]
+        found += _writable(path, settings)
     if settings is None or found:
         head = f"{path} can't be used" + (f" ({len(found)} problems)" if len(found) > 1 else "") + ":"
         raise ConfigError("\n  ".join([head, *found]) if len(found) > 1 else f"{head} {found[0]}")
@@ -103,6 +104,8 @@ def _durations(settings: Settings) -> list[str]:
     for number, step in enumerate(programme.step, start=1):
         texts[f"programme.step {number}.for"] = step.hold_for or ""
         texts[f"programme.step {number}.wait"] = step.wait or ""
+    for name in ("repeat_high", "repeat_medium", "repeat_low"):
+        texts[f"notify.{name}"] = getattr(settings.notify, name)
     found = []
     for key, text in texts.items():
         try:
@@ -118,6 +121,13 @@ def _warmer(settings: Settings) -> list[str]:
         return []
     known = ", ".join(f"“{kind.value}”" for kind in Kind)
     return [f"warmer.kind: missing. Write one of {known}, or give heat_capacity_j_k instead."]
+
+
+def _writable(path: Path, settings: Settings) -> list[str]:
+    """Commands are run from this file: only its owner may write them into it."""
+    if settings.notify.command and path.stat().st_mode & 0o022:
+        return [f"notify.command: others may write this file; `chmod go-w {path}` first."]
+    return []
 
 
 def _food_code(settings: Settings) -> list[str]:

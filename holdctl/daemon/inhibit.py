@@ -1,5 +1,6 @@
 """A machine that stays awake while a hold runs."""
 
+import os
 import shutil
 import subprocess
 import sys
@@ -23,6 +24,8 @@ def awake() -> Iterator[str]:
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 start_new_session=True,
+                # It is systemd's own and would speak to the manager in our name.
+                env={name: value for name, value in os.environ.items() if name != "NOTIFY_SOCKET"},
             )
             with suppress(subprocess.TimeoutExpired):
                 process.wait(0.2)

@@ -14,6 +14,7 @@ from types import FrameType
 
 from holdctl.clock import Clock
 from holdctl.daemon.lapse import Lapse
+from holdctl.daemon.outside import Nobody
 from holdctl.daemon.pace import Pace, Stopwatch
 from holdctl.device.base import Driver
 from holdctl.errors import HoldctlError, JobError, StoreError
@@ -54,8 +55,13 @@ class Daemon:
         clock: Clock,
         pace: Pace = Pace.HOST,
         tell: Callable[[Notice, Instant], None] = lambda _notice, _now: None,
+        outside: Nobody | None = None,
     ) -> None:
-        """`folder` is the spool; `tell` is called with every notice, for a log. The caller has begun the hold."""
+        """`folder` is the spool; `tell` is called with every notice, for a log. The caller has begun the hold.
+
+        `outside` are those who are told beyond record and log.
+        """
+        self._outside = outside or Nobody()
         self._hold, self._driver, self._store = hold, driver, store
         self._folder, self._clock, self._tell = folder, clock, tell
         self.watch, self._lapse = Stopwatch(clock, pace), Lapse(clock)
@@ -81,6 +87,7 @@ class Daemon:
         """
         self._catch_signals()
         try:
+            self._outside.begun(self._hold, hold_id, self.watch.now())
             for filed in spool.leftovers(self._folder):
                 self._store.request(self.watch.now(), filed)
             for event in resumed:
@@ -95,12 +102,15 @@ class Daemon:
         except BaseException as error:
             self._break_off(error)
             raise
+        else:
+            self._store.end_hold(self.watch.now(), self._hold.state)
         finally:
+            self._outside.ended(self._hold, self.watch.now())
             self._worker.shutdown(wait=False, cancel_futures=True)
-        self._store.end_hold(self.watch.now(), self._hold.state)
         return self._hold.state
 
     def _turn(self, hold_id: int) -> None:
+        began_ms = self.watch.now().host_ms
         events = self._driver.poll(POLL_S)
         if self._pace is Pace.HOST:
             events = [*self._lapse.look(events), *events]
@@ -113,6 +123,14 @@ class Daemon:
             self._silence()
         self._think()
         self._record_news()
+        self._tell_outside(began_ms)
+
+    def _tell_outside(self, began_ms: int) -> None:
+        """Say that this turn is done: in what time, and whether a silence that was due has been judged, too."""
+        now = self.watch.now()
+        decided = now.host_ms - self._heard_ms < self._silence_at_ms
+        for notice in self._outside.turned(self._hold, now, now.host_ms - began_ms, decided=decided):
+            self._note(notice, now)
 
     def _one(self, event: Event) -> None:
         now = self.watch.now(event)
@@ -133,6 +151,7 @@ class Daemon:
 
     def _note(self, notice: Notice, now: Instant) -> None:
         self._store.notice(now, notice)
+        self._outside.noticed(notice, now)
         with suppress(OSError, ValueError):  # nobody reads our words any more: no reason to end the hold
             self._tell(notice, now)
 

@@ -12,6 +12,7 @@ from holdctl.clock import Clock, boot_id
 from holdctl.daemon.inhibit import awake
 from holdctl.daemon.lapse import JUMP_MS
 from holdctl.daemon.loop import Daemon
+from holdctl.daemon.outside import Outside
 from holdctl.daemon.pace import Pace
 from holdctl.daemon.resume import Left, Resumed, clocks, find
 from holdctl.device.node import NodeDriver
@@ -133,7 +134,8 @@ def _go_on(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found
 
 
 def _daemon(job: Job, hold: Hold, driver: NodeDriver, store: Store) -> Daemon:
-    return Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell)
+    outside = Outside(job.settings, job.record, job.clock)
+    return Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell, outside)
 
 
 def _left(hold: int, why: str) -> Notice:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from holdctl.clock import Clock, SystemClock
 from holdctl.record.query import Record
+from holdctl.watch.bell import Bell
 from holdctl.watch.data import frame_json
 from holdctl.watch.feed import Feed
 from holdctl.watch.snapshot import Snapshot
@@ -65,6 +66,7 @@ def watch(
     units: Units | None = None,
     once: bool = False,
     as_json: bool = False,
+    quiet: bool = False,
     console: "Console | None" = None,
     stop: Callable[[], bool] = lambda: False,
     clock: Clock | None = None,
@@ -73,7 +75,7 @@ def watch(
     """Show a hold until it ends, `stop` says so, or Ctrl-C; leave its last frame on the terminal. Returns 0.
 
     One frame only with `once`, with `as_json` (as one line of JSON), and where no terminal is. Raises StoreError when
-    record or hold can't be read.
+    record or hold can't be read. Unless `quiet` the terminal's bell rings for what nobody has acknowledged.
     """
     console = console or _console()
     clock = clock or SystemClock()
@@ -82,7 +84,7 @@ def watch(
         console.file.write(json.dumps(frame_json(screen.snapshot, screen.look), ensure_ascii=False) + "\n")
         return 0
     if not once and console.is_terminal and not screen.snapshot.ended:
-        _follow(screen, console, stop, clock)
+        _follow(screen, console, stop, clock, None if quiet else Bell(screen.snapshot.settings.notify))
     # One line less than the terminal has, for the shell's prompt: else the sentence on top would scroll away.
     console.print(screen.frame(console.width, console.height - 1 if console.is_terminal else 24))
     return 0
@@ -99,13 +101,17 @@ def _console() -> "Console":
     return Console(highlight=False)
 
 
-def _follow(screen: Screen, console: "Console", stop: Callable[[], bool], clock: Clock) -> None:
+def _follow(
+    screen: Screen, console: "Console", stop: Callable[[], bool], clock: Clock, bell: Bell | None
+) -> None:
     from rich.live import Live
 
     try:
         with Live(screen, console=console, screen=True, auto_refresh=False) as live:
             while not stop():
                 live.refresh()
+                if bell is not None and bell.rings(screen.snapshot.alarms, clock.monotonic_ms()):
+                    console.bell()
                 clock.sleep(REFRESH_S)
                 if screen.refresh().ended:
                     return
