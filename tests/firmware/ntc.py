@@ -35,3 +35,8 @@ def exact_code(temp_c: float) -> float:
     the ideal first step at half a code (definition of the offset error: from memory).
     """
     return CODES * share(ohm(temp_c))
+
+
+def code(temp_c: float) -> int:
+    """Return the code of an ideal converter at a temperature, without noise."""
+    return min(CODES - 1, int(exact_code(temp_c) + 0.5))
