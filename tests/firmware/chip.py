@@ -19,6 +19,7 @@ _STRETCH = HZ // 10
 _STOPPED = 6
 _NOISES = 65_536
 _ADC_TRIGGER = 18
+_FRAMING_ERROR = 0x8000
 _MILLIVOLTS = [-(-code * 5000 // 1023) for code in range(ntc.CODES)]
 """What makes the emulated converter, which reckons mV * 1023 / 5000 and cuts off, say each code."""
 _u8, _u16, _u32, _u64, _ptr = c.c_uint8, c.c_uint16, c.c_uint32, c.c_uint64, c.c_void_p
@@ -114,6 +115,11 @@ class Chip:
     def feed(self, data: bytes) -> None:
         """Queue bytes for the chip's receiver; they arrive at 115200 baud."""
         self._waiting += data
+
+    def burst(self, data: bytes, *, framing_error: bool = False) -> None:
+        """Throw bytes at the receiver all at once."""
+        for byte in data:
+            self._lib.avr_raise_irq(self._receive, byte | (_FRAMING_ERROR if framing_error else 0))
 
     def reset(self) -> None:
         """Press the reset button."""
