@@ -4,9 +4,11 @@ The structures' layout is that of libsimavr 1.6 and is checked after loading.
 """
 
 import ctypes as c
-import itertools
 import random
+import subprocess
+import tempfile
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from tests.firmware import ntc
@@ -16,7 +18,6 @@ ERASED = b"\xff" * 1024
 _BYTE = HZ // 11_520
 _SPAN = 16_000
 _STRETCH = HZ // 10
-_STOPPED = 6
 _NOISES = 65_536
 _ADC_TRIGGER = 18
 _FRAMING_ERROR = 0x8000
@@ -39,8 +40,14 @@ class _Eeprom(c.Structure):
     _fields_ = [("ee", _ptr), ("offset", _u16), ("size", _u32)]
 
 
+class _Inputs(c.Structure):
+    _fields_ = [
+        ("raise_irq", _ptr), ("irq", _ptr * 8), ("codes", c.c_double * 8), ("noise", c.c_double * _NOISES),
+        ("millivolts", _u32 * ntc.CODES), ("conversions", _u64),
+    ]  # fmt: skip
+
+
 _Notify = c.CFUNCTYPE(None, _ptr, _u32, _ptr)
-_Timer = c.CFUNCTYPE(_u64, _ptr, _u64, _ptr)
 _Log = c.CFUNCTYPE(None, _ptr, c.c_int, c.c_char_p, _ptr)
 
 
@@ -54,9 +61,21 @@ def _library() -> c.CDLL:
     lib.avr_io_getirq.restype = _ptr
     lib.avr_io_getirq.argtypes = [c.POINTER(_Avr), _u32, c.c_int]
     lib.avr_raise_irq.argtypes = [_ptr, _u32]
-    lib.avr_irq_register_notify.argtypes = [_ptr, _Notify, _ptr]
+    lib.avr_irq_register_notify.argtypes = [_ptr, _ptr, _ptr]
     lib.avr_cycle_timer_register.argtypes = [c.POINTER(_Avr), _u64, _ptr, _ptr]
     lib.avr_global_logger_set(_SILENT)
+    return lib
+
+
+@cache
+def _outside() -> c.CDLL:
+    """Build outside.c and load it."""
+    with tempfile.TemporaryDirectory() as folder:
+        built = Path(folder) / "outside.so"
+        source = Path(__file__).with_name("outside.c")
+        subprocess.run(["cc", "-O2", "-shared", "-fPIC", "-Wall", "-Werror", "-o", built, source], check=True)
+        lib = c.CDLL(str(built))
+    lib.run_until.argtypes = [_ptr, _ptr, _ptr, _ptr, _u64]
     return lib
 
 
@@ -72,21 +91,22 @@ class Chip:
         """What the chip has sent and nobody has taken yet."""
         self.edges: list[tuple[int, int]] = []
         """(cycle, level) of each change of the relay's pin."""
-        self.codes: list[float] = [ntc.exact_code(20.0)] * 8
-        """What an ideal converter without steps would say to the voltage at each of its inputs."""
         self.welded = False
         """The relay's contact stays closed whatever the pin does."""
-        self.conversions = 0
         self.on_edge: Callable[[int], None] = lambda _level: None
         self._errors: list[BaseException] = []
         self._waiting = bytearray()
         self._next_byte = 0
-        self._there = False
-        rng = random.Random(seed)
-        self._noise = itertools.cycle([rng.gauss(0.5, noise_codes) for _ in range(_NOISES)])
-        self._lib = _library()
+        self._there = c.c_int(0)
+        self._lib, self._out = _library(), _outside()
         self._avr = self._load(elf)
+        rng = random.Random(seed)
+        noise = [rng.gauss(0.5, noise_codes) for _ in range(_NOISES)]
+        self._inputs = _Inputs(
+            millivolts=(_u32 * ntc.CODES)(*_MILLIVOLTS), noise=(c.c_double * _NOISES)(*noise)
+        )
         self._irqs()
+        self.temps(20.0, 20.0)
         self._write_eeprom(eeprom)
 
     @property
@@ -96,6 +116,10 @@ class Chip:
     @property
     def seconds(self) -> float:
         return self.cycle / HZ
+
+    @property
+    def conversions(self) -> int:
+        return int(self._inputs.conversions)
 
     @property
     def relay(self) -> int:
@@ -110,7 +134,12 @@ class Chip:
 
     def temps(self, *temps_c: float) -> None:
         """Put the probes at these temperatures."""
-        self.codes[: len(temps_c)] = [ntc.exact_code(temp) for temp in temps_c]
+        for channel, temp in enumerate(temps_c):
+            self.convert(channel, ntc.exact_code(temp))
+
+    def convert(self, channel: int, code: float) -> None:
+        """Make the converter see this code, noise apart, on a channel from 0."""
+        self._inputs.codes[channel] = code
 
     def feed(self, data: bytes) -> None:
         """Queue bytes for the chip's receiver; they arrive at 115200 baud."""
@@ -130,19 +159,15 @@ class Chip:
         self.run_to(self.cycle + round(seconds * HZ))
 
     def run_to(self, end: int) -> None:
-        avr, lib, run = self._avr.contents, self._lib, self._lib.avr_run
+        avr, lib = self._avr.contents, self._lib
+        cycle = c.addressof(avr) + _Avr.cycle.offset
         while (now := avr.cycle) < end:
             goal = self._feed(now, min(end, now + _STRETCH))
-            self._there = False
-            lib.avr_cycle_timer_register(self._avr, goal - now, self._arrived, None)
+            self._there.value = 0
+            lib.avr_cycle_timer_register(self._avr, goal - now, self._out.arrive, c.addressof(self._there))
             avr.run_cycle_limit = _SPAN  # a reset puts it back to 1: slow, until here again
-            calls = 0
-            while not self._there:
-                if run(self._avr) >= _STOPPED:
-                    raise RuntimeError("the firmware has stopped")
-                calls += 1
-                if calls % 64 == 0 and avr.cycle >= goal:  # a reset has dropped the timer
-                    break
+            if self._out.run_until(lib.avr_run, self._avr, c.addressof(self._there), cycle, goal):
+                raise RuntimeError("the firmware has stopped")
             if self._errors:
                 raise self._errors.pop()
 
@@ -187,28 +212,19 @@ class Chip:
         lib.avr_ioctl(avr, _io("uas0"), c.byref(_u32(0)))
         return avr
 
-    def _arrive(self, _avr: object, _when: int, _param: object) -> int:
-        self._there = True
-        return 0
-
     def _irqs(self) -> None:
-        self._timer = _Timer(self._arrive)
-        self._arrived = c.cast(self._timer, _ptr)
-        irq = self._lib.avr_io_getirq
-        self._receive = irq(self._avr, _io("uar0"), 0)
-        self._feedback = irq(self._avr, _io("iogD"), 4)  # not 2: a low INT0 is polled every cycle
-        self._inputs = [irq(self._avr, _io("adc "), i) for i in range(8)]
-        self._kept = [_Notify(self._guard(f)) for f in (self._said, self._switched, self._converting)]
-        for source, notify in zip(
-            (
-                irq(self._avr, _io("uar0"), 1),
-                irq(self._avr, _io("iogB"), 0),
-                irq(self._avr, _io("adc "), _ADC_TRIGGER),
-            ),
-            self._kept,
-            strict=True,
-        ):
-            self._lib.avr_irq_register_notify(source, notify, None)
+        lib, avr = self._lib, self._avr
+        self._receive = lib.avr_io_getirq(avr, _io("uar0"), 0)
+        self._feedback = lib.avr_io_getirq(avr, _io("iogD"), 4)  # not 2: a low INT0 is polled every cycle
+        self._inputs.raise_irq = c.cast(lib.avr_raise_irq, _ptr)
+        for channel in range(8):
+            self._inputs.irq[channel] = lib.avr_io_getirq(avr, _io("adc "), channel)
+        self._kept = [_Notify(self._guard(act)) for act in (self._said, self._switched)]
+        sources = [lib.avr_io_getirq(avr, _io("uar0"), 1), lib.avr_io_getirq(avr, _io("iogB"), 0)]
+        for source, notify in zip(sources, self._kept, strict=True):
+            lib.avr_irq_register_notify(source, c.cast(notify, _ptr), None)
+        trigger = lib.avr_io_getirq(avr, _io("adc "), _ADC_TRIGGER)
+        lib.avr_irq_register_notify(trigger, c.cast(self._out.converting, _ptr), c.addressof(self._inputs))
 
     def _guard(self, act: Callable[[int], None]) -> Callable[[object, int, object], None]:
         """An exception in a callback would only be printed: keep it for `run`."""
@@ -231,14 +247,7 @@ class Chip:
             self.on_edge(level)
         self._lib.avr_raise_irq(self._feedback, int(level or self.welded))
 
-    def _converting(self, value: int) -> None:
-        channel = value >> 19
-        self.conversions += 1
-        code = int(self.codes[channel] + next(self._noise))
-        self._lib.avr_raise_irq(self._inputs[channel], _MILLIVOLTS[min(ntc.CODES - 1, max(0, code))])
-
     def _write_eeprom(self, data: bytes) -> None:
         buffer = c.create_string_buffer(data, len(data))
         held = _Eeprom(c.cast(buffer, _ptr), 0, len(data))
         self._lib.avr_ioctl(self._avr, _io("eesp"), c.byref(held))
-

@@ -16,7 +16,9 @@ TICK = HZ // 100
 class Talk:
     """A chip that has booted with its probes at `temps_c`, and the readings that it has sent since."""
 
-    def __init__(self, elf: Path, eeprom: bytes = CLEARED, temps_c: tuple[float, float] = (65.0, 70.0)) -> None:
+    def __init__(
+        self, elf: Path, eeprom: bytes = CLEARED, temps_c: tuple[float, float] = (65.0, 70.0)
+    ) -> None:
         self.chip = Chip(elf, eeprom)
         self.chip.temps(*temps_c)
         self.boots: list[NodeBoot] = []

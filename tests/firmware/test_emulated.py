@@ -69,7 +69,9 @@ def test_noise_at_65_degrees_is_at_most_0_03_k_and_the_mean_is_right(elf):
     talk.run(91)
     temps = [reading.temps[0] for reading in talk.readings]
     spread, mean = statistics.stdev(temps), statistics.mean(temps)
-    print(f"{len(temps)} readings at 65 °C, 0.8 steps (3.9 mV) of noise a conversion: sd {spread:.4f} K, mean {mean:.3f}")
+    print(
+        f"{len(temps)} readings at 65 °C, 0.8 steps (3.9 mV) of noise a conversion: sd {spread:.4f} K, mean {mean:.3f}"
+    )
     assert talk.chip.conversions > 2 * 64 * len(temps)
     assert 0.0 < spread <= 0.03
     assert mean == pytest.approx(65.0, abs=0.02)
@@ -147,7 +149,7 @@ def test_a_reset_that_loses_power_half_way_leaves_the_cutout_latched(elf):
 def test_a_broken_probe_takes_the_relay_off_and_is_named(elf, code, fault, most_ms):
     talk = heating(elf)
     broken = talk.chip.cycle
-    talk.chip.codes[0] = code
+    talk.chip.convert(0, code)
     talk.run(2.1)
     off, level = talk.chip.edges[-1]
     print(f"{fault.value}: pin low after {(off - broken) / MS:.0f} ms")

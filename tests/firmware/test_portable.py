@@ -68,7 +68,21 @@ def test_the_crc_has_the_published_check_value(portable):
 
 def test_a_number_is_digits_up_to_65535_and_nothing_else(portable):
     good = {"0": "0", "7": "7", "65535": "65535", "00042": "42"}
-    bad = ["", "65536", "99999", "4294967296", "4294967297", "9" * 100, "+5", "-1", "1_0", "6e1", "0x10", " 1", "1.0"]
+    bad = [
+        "",
+        "65536",
+        "99999",
+        "4294967296",
+        "4294967297",
+        "9" * 100,
+        "+5",
+        "-1",
+        "1_0",
+        "6e1",
+        "0x10",
+        " 1",
+        "1.0",
+    ]
     assert ask(portable, "numbers", *good, *bad) == [*good.values(), *["no"] * len(bad)]
 
 
@@ -235,7 +249,9 @@ def test_a_wall_too_hot_for_a_number_is_latched_too(node):
     assert node.state()[1] == 1
 
 
-@pytest.mark.parametrize(("code", "word"), [(1023, "open"), (1015, "open"), (0, "short"), (8, "short"), (1010, "range")])
+@pytest.mark.parametrize(
+    ("code", "word"), [(1023, "open"), (1015, "open"), (0, "short"), (8, "short"), (1010, "range")]
+)
 def test_a_broken_probe_takes_the_relay_off_and_is_named(node, code, word):
     node.warm()
     node.send(f"lease n=1 re={node.reading()['n']} ms=5000")

@@ -25,6 +25,7 @@ def need(found: object, package: str) -> None:
 
 
 def need_emulator() -> None:
+    need(shutil.which("cc"), "gcc")
     need(shutil.which("make"), "make")
     need(shutil.which("avr-gcc"), "gcc-avr")
     need(Path("/usr/lib/avr/include/avr/io.h").exists(), "avr-libc")
