@@ -44,7 +44,8 @@ class Rig:
         self._n = -1
 
     def await_host(self, patience_s: float = 20.0) -> None:
-        """Wait, with the chip's time standing still, for the host's first words, and pass them on."""
+        """Let the chip boot, then wait for the host's first words, its time standing still, and pass them on."""
+        self.chip.run(0.05)
         data = self._line.read(patience_s)
         assert data, "the host says nothing"
         self._pass_on(data)
@@ -58,6 +59,12 @@ class Rig:
                 data = self._line.read(patience_s)
                 assert data, f"reading {self._n} is not answered"
                 self._pass_on(data)
+
+    def hear(self, wait_s: float) -> None:
+        """Pass on what the host says within `wait_s` of real time, if anything."""
+        data = self._line.read(wait_s)
+        if data:
+            self._pass_on(data)
 
     def second(self) -> None:
         """Run up to and with the next reading, and let the plant follow."""
