@@ -17,13 +17,14 @@
 #define RESETS_PER_BOOT 3u
 #define RESET_MARGIN_CENTI 500
 
-/* Divider: supply - SERIES_OHM - input - NTC - ground; the supply is the converter's reference and so cancels.
- * 2.2 kilohm is near the NTC's resistance at 65 degrees C, where one step of the converter is then 0.11 K. */
-#define SERIES_OHM 2200.0f
+/* Divider: supply - SERIES_OHM - input - NTC - ground; the supply is the converter's reference and so cancels. With
+ * 4.7 kilohm one step of the converter is 0.13 K at 65 degrees C, and the NTC warms itself with 1.1 mW: less resistance
+ * would give finer steps (0.11 K at 2.2 kilohm) and warm the probe more (2.8 mW). */
+#define SERIES_OHM 4700.0f
 #define SAMPLES 100u       /* conversions in one mean: one a tick for a second, whole periods of 50 and of 60 Hz mains */
 #define CODES 1024u
-#define OPEN_CODE 1015u    /* at or above: more than 240 kilohm, colder than -38 degrees C if it were a temperature */
-#define SHORT_CODE 8u      /* at or below: less than 18 ohm */
+#define OPEN_CODE 1015u    /* at or above: 530 kilohm, which would be colder than -45 degrees C */
+#define SHORT_CODE 8u      /* at or below: 37 ohm, which would be hotter than 200 degrees C */
 #define BAD_AT_ONCE 5u     /* so many bad conversions in one mean are not waited out */
 #define COLDEST_CENTI (-2000)
 #define HOTTEST_CENTI 13000

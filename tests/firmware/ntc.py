@@ -7,7 +7,7 @@ material type 1 (B25/85 = 3977 K): R/R25 against °C, four digits, and the guide
 import math
 
 R25_OHM = 10_000.0
-SERIES_OHM = 2200.0
+SERIES_OHM = 4700.0
 CODES = 1024
 CURVE = {
     -20: 9.681, -10: 5.525, 0: 3.264, 5: 2.539, 10: 1.990, 15: 1.571, 20: 1.249, 25: 1.0, 30: 0.8056, 35: 0.6530,
