@@ -115,6 +115,7 @@ void board_relay(bool on)
     } else {
         PORTB &= (uint8_t)~_BV(RELAY);
     }
+    CHECK(((PORTB & _BV(RELAY)) != 0u) == on);
 }
 
 bool board_feedback(void)
@@ -152,6 +153,7 @@ bool board_codes(uint16_t codes[PROBES])
         }
         codes_done = PROBES + 1u; /* taken */
     }
+    CHECK(codes[0] < CODES);
     return true;
 }
 
@@ -180,6 +182,7 @@ void board_recall(uint8_t image[CUTOUT_IMAGE])
 bool board_keep(uint8_t at, uint8_t value)
 {
     CHECK(at < CUTOUT_IMAGE);
+    CHECK((SPMCSR & _BV(SELFPRGEN)) == 0u); /* EEPROM can't be written while flash is */
     if (!eeprom_is_ready()) {
         return false;
     }

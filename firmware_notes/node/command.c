@@ -37,6 +37,7 @@ static char *cut(char *text, char at)
         return 0;
     }
     *found = '\0';
+    CHECK(found - text < (int)FRAME_MAX);
     return found + 1;
 }
 

@@ -29,6 +29,7 @@ static char hex_digit(uint16_t value)
 static bool crc_matches(const char *digits, uint16_t crc)
 {
     CHECK(digits != 0);
+    CHECK(digits[-1] == '*');
     for (uint8_t i = 0; i < 4u; i++) {
         if (digits[i] != hex_digit((uint16_t)(crc >> (12u - 4u * i)))) {
             return false;
@@ -71,6 +72,7 @@ static bool is_frame(struct splitter *s)
         return false;
     }
     const uint8_t star = (uint8_t)(length - 5u);
+    CHECK(star >= 2u && star < FRAME_LINE);
     uint16_t crc = 0;
     for (uint8_t i = 1; i < star; i++) {
         const char c = s->line[i];
@@ -107,6 +109,7 @@ enum split splitter_take(struct splitter *s, uint8_t byte)
 
 static void put(struct frame *f, char c)
 {
+    CHECK(f != 0);
     CHECK(f->length <= FRAME_MAX);
     if (f->length + FRAME_TAIL >= FRAME_MAX) {
         f->spoilt = true;
@@ -141,6 +144,7 @@ static void put_count(struct frame *f, uint32_t value)
         value /= 10u;
         used++;
     } while (value > 0u);
+    CHECK(used > 0u);
     for (; used > 0u; used--) {
         put(f, digits[used - 1u]);
     }

@@ -42,6 +42,7 @@ static void play_fault(void)
 static void take_bytes(void)
 {
     uint8_t byte = 0;
+    CHECK(node.in.length <= FRAME_LINE);
     if (uart_lost()) {
         node_lost(&node);
     }
@@ -51,6 +52,7 @@ static void take_bytes(void)
             drive_relay();
         }
     }
+    CHECK(node.in.length <= FRAME_LINE);
 #ifdef TEST_FAULTS
     play_fault();
 #endif
@@ -66,11 +68,13 @@ static void take_codes(void)
 
 static void say(void)
 {
+    CHECK(now_ms - read_at_ms < 2u * READING_MS);
     if (node.say_hello && node_hello(&node, &frame)) {
         node.say_hello = !uart_send(&frame); /* no room: at the next tick */
     }
     if (now_ms - read_at_ms >= READING_MS) {
         read_at_ms += READING_MS;
+        CHECK(now_ms - read_at_ms < READING_MS);
         if (node_reading(&node, &frame, now_ms, board_feedback())) {
             (void)uart_send(&frame); /* no room: this reading is lost, the next has its own number */
         }
@@ -80,13 +84,16 @@ static void say(void)
 static void tick(void)
 {
     uint8_t value = 0;
+    const uint32_t before_ms = now_ms;
     now_ms = board_ms();
+    CHECK(now_ms - before_ms < READING_MS); /* forward, and not by far: the watchdog would have bitten */
     drive_relay(); /* lease run out, conversion too old, latch: off first ... */
     const uint8_t at = cutout_next(&node.cutout, &value);
     if (!board_keep(at, value)) { /* ... then the latch is written */
         node.cutout.next = at;
     }
     say();
+    CHECK(board_ms() - now_ms < READING_MS); /* the tick has not taken for ever */
     board_feed(); /* here and nowhere else */
 }
 

@@ -29,6 +29,7 @@ void node_start(struct node *n, enum cause cause, const uint8_t image[CUTOUT_IMA
 static bool all_valid(const struct node *n, uint32_t now_ms)
 {
     CHECK(n != 0);
+    CHECK(n->cause <= CAUSE_RESET);
     for (uint8_t i = 0; i < PROBES; i++) {
         if (probe_state(&n->probes[i], now_ms) != PROBE_OK) {
             return false;
@@ -65,6 +66,7 @@ bool node_codes(struct node *n, const uint16_t codes[PROBES], uint32_t now_ms)
 static bool is_cool(const struct node *n, uint32_t now_ms)
 {
     CHECK(n != 0);
+    CHECK(n->cutout.resets <= RESETS_PER_BOOT);
     if (!all_valid(n, now_ms)) {
         return false;
     }
@@ -180,6 +182,7 @@ bool node_hello(const struct node *n, struct frame *f)
 static void put_temps(const struct node *n, struct frame *f, uint32_t now_ms)
 {
     CHECK(n != 0);
+    CHECK(f != 0);
     uint32_t oldest = 0;
     for (uint8_t i = 0; i < PROBES; i++) {
         const struct probe *p = &n->probes[i];

@@ -44,6 +44,7 @@ static void begin_mean(struct probe *p)
 static enum probe_state judge(struct probe *p)
 {
     CHECK(p->count > 0u);
+    CHECK(p->open <= p->count && p->shorted <= p->count);
     if (p->open > 0u) {
         return PROBE_OPEN;
     }

@@ -1,13 +1,16 @@
 """The firmware in an emulated chip: what its pins, its EEPROM and its line do."""
 
 import random
+import re
 import statistics
 import subprocess
+from pathlib import Path
 
 import pytest
 
 from holdctl.device.framing import encode
 from holdctl.events import ProbeFault
+from tests.firmware import ntc
 from tests.firmware.chip import ERASED, HZ
 from tests.firmware.talk import CLEAR, CLEARED, TICK, Talk
 
@@ -125,6 +128,17 @@ def test_at_the_limit_the_pin_goes_low_before_the_latch_is_written_and_stays_low
     assert again.next_reading().cut
 
 
+def test_a_latch_is_in_eeprom_a_tick_after_the_pin_has_gone_low_whichever_byte_was_compared_last(elf):
+    for delay_ms in range(10, 90, 10):
+        talk = heating(elf)
+        talk.run(delay_ms / 1000)
+        talk.chip.convert(1, ntc.exact_code(150.0))
+        while talk.chip.relay:
+            talk.run(0.002)
+        talk.run(0.012)
+        assert talk.chip.eeprom[4] == 0
+
+
 def test_a_chip_whose_eeprom_is_erased_is_latched_until_it_is_reset(elf):
     talk = Talk(elf, ERASED)
     assert talk.next_reading().cut
@@ -232,3 +246,13 @@ def test_random_bytes_between_valid_lines_switch_nothing_on_and_the_next_line_is
     assert not [level for _, level in talk.chip.edges if level]
     assert talk.last.bad >= 20
     assert talk.dropped == 0
+
+
+def test_the_line_that_the_notes_give_for_clearing_a_new_node_is_a_true_frame(elf):
+    notes = Path(__file__).parents[2] / "firmware_notes" / "README.md"
+    [line] = re.findall(r"`(\$reset-cutout [^`]*)`", notes.read_text("utf-8"))
+    talk = Talk(elf, ERASED)
+    talk.next_reading()
+    talk.chip.feed(line.encode() + b"\n")
+    talk.run(0.1)
+    assert talk.chip.eeprom == CLEARED

@@ -117,6 +117,15 @@ def test_a_line_of_160_bytes_is_the_longest(portable, length):
     assert ask(portable, "split", data=frame) == expected
 
 
+@pytest.mark.parametrize(
+    "body", [b"", b"a$b", b"a*b", b"a\tb", b"a\x00b", b"a\x7fb", b"a\x80b", b"a\rb"], ids=repr
+)
+def test_a_body_of_other_characters_is_dropped_though_its_crc_is_true(portable, body):
+    frame = b"$%b*%04X\r\n" % (body, crc_hqx(body, 0))
+    good = encode("hello?")
+    assert ask(portable, "split", data=frame + good) == ["hello?", "1"]
+
+
 def test_whatever_million_bytes_say_only_whole_true_commands_are_obeyed(node):
     rng = random.Random(6)
     node.warm()
