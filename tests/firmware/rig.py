@@ -28,11 +28,13 @@ class Lease:
 class Rig:
     """One chip in lockstep with its host: each reading waits for its lease; the plant follows the relay's pin."""
 
-    def __init__(self, elf: Path, line: PtyLine, preset: str, *, start_c: float, seed: int = 1) -> None:
+    def __init__(
+        self, elf: Path, line: PtyLine, preset: str, *, start_c: float, seed: int = 1, eeprom: bytes = CLEARED
+    ) -> None:
         # Thermometers without noise or steps of their own: both come from the converter here.
         probes = tuple(replace(spec, resolution_k=1e-4, noise_k=0.0) for spec in PRESETS[preset].probes)
         self.plant = replace(PRESETS[preset], probes=probes).build(start_c=start_c, seed=seed)
-        self.chip = Chip(elf, CLEARED, seed=seed)
+        self.chip = Chip(elf, eeprom, seed=seed)
         self.chip.temps(*self.plant.readings())
         self.leases: list[Lease] = []
         self.true: list[tuple[float, ...]] = []

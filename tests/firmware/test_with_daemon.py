@@ -2,6 +2,8 @@
 
 import random
 import signal
+import subprocess
+import sys
 from itertools import pairwise
 
 import pytest
@@ -11,9 +13,9 @@ from holdctl.record.query import Record
 from holdsim import PRESETS
 from holdsim.pty_line import PtyLine
 from tests.daemon.rig import daemon
-from tests.firmware.chip import HZ
+from tests.firmware.chip import ERASED, HZ
 from tests.firmware.rig import Rig
-from tests.firmware.talk import TICK
+from tests.firmware.talk import CLEARED, TICK
 
 PRESET = "stirred-kettle"
 SECONDS = 2700
@@ -25,10 +27,10 @@ SLACK = MS // 2
 class Evening:
     """A rig and the daemon on it."""
 
-    def __init__(self, elf, folder, *, start_c, seed=1):
+    def __init__(self, elf, folder, *, start_c, **options):
         self.record_path = folder / "night.db"
         self.line = PtyLine()
-        self.rig = Rig(elf, self.line, PRESET, start_c=start_c, seed=seed)
+        self.rig = Rig(elf, self.line, PRESET, start_c=start_c, **options)
         self.host = daemon(
             folder,
             PRESETS[PRESET].settings_toml(),
@@ -111,6 +113,26 @@ def test_the_relays_pin_was_on_for_the_time_leased_and_never_without_a_lease(eve
 def test_the_record_tells_what_was_leased(evening):
     told = [sample.decision.lease_ms for sample in evening.record.samples(1)]
     assert told[:SECONDS] == [lease.ms for lease in evening.rig.leases][:SECONDS]
+
+
+def test_a_new_nodes_cutout_trips_the_hold_and_is_cleared_by_the_bakers_reset(elf, tmp_path):
+    made = Evening(elf, tmp_path, start_c=62.0, eeprom=ERASED)
+    try:
+        made.rig.await_host()
+        made.rig.run(5)
+        assert made.rig.chip.edges == []
+        assert "node-cutout" in [event.name for event in made.record.events(1) if event.kind == "trip"]
+        words = [sys.executable, "-m", "holdctl", "reset", "node-cutout", "--record", str(made.record_path)]
+        with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT) as asked:
+            while asked.poll() is None:
+                made.rig.run(1)
+            said = asked.stdout.read()
+        assert asked.returncode == 0, said
+        made.rig.run(2)
+        assert made.rig.chip.eeprom == CLEARED
+        assert not made.record.samples(1)[-1].reading.cut
+    finally:
+        made.close()
 
 
 def killed_during_a_lease(elf, folder, seed):
