@@ -68,6 +68,13 @@ def _library() -> c.CDLL:
 
 
 @cache
+def _noise(seed: int, noise_codes: float) -> "c.Array[c.c_double]":
+    """Noise around half a step, since the real converter rounds and the one in outside.c cuts off."""
+    rng = random.Random(seed)
+    return (c.c_double * _NOISES)(*[rng.gauss(0.5, noise_codes) for _ in range(_NOISES)])
+
+
+@cache
 def _outside() -> c.CDLL:
     """Build outside.c and load it."""
     with tempfile.TemporaryDirectory() as folder:
@@ -100,11 +107,7 @@ class Chip:
         self._there = c.c_int(0)
         self._lib, self._out = _library(), _outside()
         self._avr = self._load(elf)
-        rng = random.Random(seed)
-        noise = [rng.gauss(0.5, noise_codes) for _ in range(_NOISES)]
-        self._inputs = _Inputs(
-            millivolts=(_u32 * ntc.CODES)(*_MILLIVOLTS), noise=(c.c_double * _NOISES)(*noise)
-        )
+        self._inputs = _Inputs(millivolts=(_u32 * ntc.CODES)(*_MILLIVOLTS), noise=_noise(seed, noise_codes))
         self._irqs()
         self.temps(20.0, 20.0)
         self._write_eeprom(eeprom)

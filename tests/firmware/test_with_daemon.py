@@ -4,6 +4,7 @@ import random
 import signal
 import subprocess
 import sys
+from contextlib import suppress
 from itertools import pairwise
 
 import pytest
@@ -125,6 +126,8 @@ def test_a_new_nodes_cutout_trips_the_hold_and_is_cleared_by_the_bakers_reset(el
         words = [sys.executable, "-m", "holdctl", "reset", "node-cutout", "--record", str(made.record_path)]
         with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT) as asked:
             while asked.poll() is None:
+                with suppress(subprocess.TimeoutExpired):
+                    asked.wait(0.2)  # the command needs a second of its own to start
                 made.rig.run(1)
             said = asked.stdout.read()
         assert asked.returncode == 0, said
