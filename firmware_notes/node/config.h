@@ -7,7 +7,8 @@
 #define MAX_PROBES 4u
 #define NO_CUTOUT 32767    /* in place of a limit: this probe has no cut-out */
 
-/* The node's own cut-out for each fitted probe, hundredths of a degree C. Channel 2 is the probe at the heated wall. */
+/* The node's own cut-out for each fitted probe, hundredths of a degree C. Channel 2 is the probe at the heated wall. One
+ * entry a probe: a missing one is 0 degrees and latches at once. */
 #define CUTOUTS_CENTI {NO_CUTOUT, 9500}
 
 #define MAX_LEASE_MS 5000u /* the protocol allows no more */
