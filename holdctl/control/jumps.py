@@ -18,6 +18,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.kalman import KalmanFilter
+from holdctl.settings import Place
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -191,7 +192,9 @@ class Jumps:
                 return None
         paste = paste_of(jump.shadow.modes)
         low_c, high_c = credible(paste, own_c)
-        if not low_c <= value <= high_c:
+        if value < low_c or (
+            value > high_c and source.sensors[index].place is not Place.WALL
+        ):  # a wall may be hot
             source.restore(jump.shadow.x, jump.spread, jump.passed_s)
             self._running.clear()
             self._back[index] = 0

@@ -69,7 +69,8 @@ class Vigil:
         welded, dead = self._contact.look(reading, now.host_ms)
         silent = self._acks.look(reading, lease_ms)
         yield _found("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
-        yield _found("relay-welded", welded or self._finding.welded)
+        yield _found("relay-welded", welded)
+        yield _found("heat-unordered", self._finding.unordered)
         yield _found("no-heat", dead or self._finding.nothing)
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
         words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"

@@ -87,7 +87,7 @@ class Scatter:
 class Finding:
     """What stands: text for each, empty where it does not."""
 
-    welded: str = ""
+    unordered: str = ""
     nothing: str = ""
     missing: str = ""
     touched: bool = False
@@ -138,7 +138,7 @@ class HeatBalance:
                 self._scatter.setdefault(one.window_s, Scatter()).learn(one.sigmas)
         self._named = "" if cold is None else self._named or self._cause(cold)
         return Finding(
-            self._welded(hot) if hot and self._hot >= seen else "",
+            self._unordered(hot) if hot and self._hot >= seen else "",
             "power is asked for and no heat comes" if self._none >= seen else "",
             self._missing(cold) if cold and self._cold >= seen else "",
         )
@@ -175,7 +175,7 @@ class HeatBalance:
             return "heater"
         return "loss" if look.favour < -_APART else ""
 
-    def _welded(self, look: Look) -> str:
+    def _unordered(self, look: Look) -> str:
         return f"about {look.heat * self._power_w:.0f} W more than ordered heat the paste"
 
     def _missing(self, look: Look) -> str:

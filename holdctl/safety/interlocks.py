@@ -63,7 +63,7 @@ _ROWS = (
     # Trips ------------------------------------------------------------------------------------------------------
     Interlock(
         "relay-welded",
-        "the warmer heats although the relay was told to be off",
+        "the relay is closed although it was told to be open",
         "no program can switch this heater off; only the independent thermal cut-off limits the heat",
         "pull the plug now; have relay and wiring checked before the next night, then `holdctl reset relay-welded`",
         "at once", _T, _HIGH, latched=True, paste=_HOT,
@@ -181,6 +181,13 @@ _ROWS = (
         "the paste cools; heat goes on being asked for, so it clears when the mains returns",
         "look at plug, fuse, heater and thermal link; keep hands off the wiring",
         "15 min", _A, _HIGH, off_delay_s=60.0, deadband="half", paste=_COOLED,
+    ),
+    Interlock(
+        "heat-unordered",
+        "more heat comes than was ordered: is the relay welded?",
+        "power is kept down by control; if the relay is welded only the independent thermal cut-off limits the heat",
+        "go and look: if it heats with the relay reported off, pull the plug",
+        "at once", _A, _HIGH, off_delay_s=300.0, deadband="half", paste=_HOT,
     ),
     Interlock(
         "heat-missing",

@@ -33,7 +33,7 @@ IN_AIR_S = 60.0
 CALLED = {
     "dead heater": {"no-heat", "heat-missing"},
     "half-dead heater": {"no-heat", "heat-missing"},
-    "welded relay": {"relay-welded"},
+    "welded relay": {"relay-welded", "heat-unordered"},
     "frozen probe": {"probe-frozen"},
     "probe out": {"probe-out"},
     "wall probe off": {"probe-out"},
