@@ -35,6 +35,8 @@ ADDED_SHARE = 0.15
 """The largest mass that is taken for an addition, as a share of the paste; it is between 0 and 100 °C."""
 _COLD_C, _HOT_C, _CLEAR_K = 0.0, 100.0, 1.0
 _NEAR_K, _NEAR_SHARE = 1.0, 0.15
+WALL_OFF_K = 20.0
+"""A wall that heats otherwise than told stays within this of the model for as long as a jump is looked at."""
 BACK_K, BACK_S = 3.0, 10
 """A probe is back once it agrees with the model to this, for so many seconds."""
 
@@ -192,9 +194,9 @@ class Jumps:
                 return None
         paste = paste_of(jump.shadow.modes)
         low_c, high_c = credible(paste, own_c)
-        if value < low_c or (
-            value > high_c and source.sensors[index].place is not Place.WALL
-        ):  # a wall may be hot
+        if source.sensors[index].place is Place.WALL:
+            high_c = own_c + WALL_OFF_K
+        if not low_c <= value <= high_c:
             source.restore(jump.shadow.x, jump.spread, jump.passed_s)
             self._running.clear()
             self._back[index] = 0

@@ -118,7 +118,9 @@ def test_a_real_daemon_whose_disk_fails_keeps_the_paste_warm_and_its_record_whol
     bench.run(heals + 90, play, patience=1.0)
     assert host.wait(10) == 0
     assert any(bench.relay[fails + 20 : heals])
-    told = [(e.kind, e.name) for e in bench.record.events(1) if e.name == "record-failing"]
+    told = [
+        (e.kind, e.name) for e in bench.record.events(1) if e.name == "record-failing" and e.source == "out"
+    ]
     assert told[0] == ("alarm", "record-failing")
     assert told[-1] == ("alarm-cleared", "record-failing")
     seqs = [s.seq for s in bench.record.samples(1)] + [e.seq for e in bench.record.events(1)]
