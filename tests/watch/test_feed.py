@@ -246,4 +246,5 @@ def test_events_are_said_once_and_without_names_of_states(begin: Begin) -> None:
         "now holding",
         "probe 2 (wall) at 91.5 °C, limit 90 °C",
         "waiting for you, relay told to be off: high-limit",
+        "probe 2 (wall) reads what the paste can't have",
     ]
