@@ -112,15 +112,16 @@ class Controller:
     @property
     def needed_duty(self) -> float:
         """What the setpoint's place needs to keep its temperature of now, by the model, in duty."""
-        model = self.estimator.model
-        row = model.row(self._main.place) @ model.shape
-        return max(0.0, float(row @ self.estimator.filter.modes) / float(row @ (model.drive / model.rates)))
+        return max(0.0, float(self._per_duty @ self.estimator.filter.modes))
 
     def expected_apart_k(self, one: Place, other: Place) -> float:
         """Return by how much `other` is hotter than `one` in a hold at the present setpoint, K."""
         model = self.estimator.model
-        excess = (self._setpoint_c or model.parameters.ambient_c) - model.parameters.ambient_c
-        return float((model.row(other) - model.row(one)) @ model.holding(self._place)) * excess
+        if (one, other) not in self._apart:  # for 1 K of the setpoint over the room; the model changes seldom
+            self._apart[one, other] = float((model.row(other) - model.row(one)) @ model.holding(self._place))
+        return self._apart[one, other] * (
+            (self._setpoint_c or model.parameters.ambient_c) - model.parameters.ambient_c
+        )
 
     @property
     def _wall_most_c(self) -> float:
@@ -215,6 +216,9 @@ class Controller:
 
         model = self.estimator.model
         self._seen_change = self.estimator.changed
+        self._apart: dict[tuple[Place, Place], float] = {}
+        place = model.row(self._place) @ model.shape
+        self._per_duty = place / float(place @ (model.drive / model.rates))
         rim = model.rim_rows()
         walls = np.eye(model.nodes)[[BASE, SIDE]]
         rows = np.vstack([rim, walls])
