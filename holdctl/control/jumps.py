@@ -12,6 +12,7 @@ The first three can be told once the reading rests, the last as soon as it is be
 it is estimated and from the share that may be stirred in; none from a preset.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -35,8 +36,8 @@ ADDED_SHARE = 0.15
 """The largest mass that is taken for an addition, as a share of the paste; it is between 0 and 100 °C."""
 _COLD_C, _HOT_C, _CLEAR_K = 0.0, 100.0, 1.0
 _NEAR_K, _NEAR_SHARE = 1.0, 0.15
-WALL_OFF_K = 20.0
-"""A wall that heats otherwise than told stays within this of the model for as long as a jump is looked at."""
+WALL_OFF_K, WALL_STEP_S = 20.0, 5.0
+"""No wall is hotter than the model by so much so soon; later it may be, where it heats otherwise than told."""
 BACK_K, BACK_S = 3.0, 10
 """A probe is back once it agrees with the model to this, for so many seconds."""
 
@@ -195,7 +196,7 @@ class Jumps:
         paste = paste_of(jump.shadow.modes)
         low_c, high_c = credible(paste, own_c)
         if source.sensors[index].place is Place.WALL:
-            high_c = own_c + WALL_OFF_K
+            high_c = own_c + (WALL_OFF_K if jump.passed_s <= WALL_STEP_S else math.inf)
         if not low_c <= value <= high_c:
             source.restore(jump.shadow.x, jump.spread, jump.passed_s)
             self._running.clear()

@@ -114,6 +114,8 @@ class HeatBalance:
 
         `learnt`: the model has been identified; `quiet`: in a hold that nobody touches.
         """
+        if not looks:
+            return Finding()
         first = looks[0]
         if abs(first.change) > TOUCHED_HEAT and first.off_k > TOUCHED_K and abs(first.sigmas) > SIGMAS:
             self.forget()
