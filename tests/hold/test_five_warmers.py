@@ -48,7 +48,7 @@ def _errors(night: Loop) -> dict[str, list[float]]:
 @pytest.mark.parametrize(("start_c", "ambient_c"), STARTS)
 @pytest.mark.parametrize("name", NAMES)
 def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c, ambient_c):
-    night = loop(name, start_c=start_c, ambient_c=ambient_c).run(10 * HOUR)
+    night = loop(name, start_c=start_c, ambient_c=ambient_c).run(8 * HOUR)
     print(f"\n{name}, {start_c:g} °C in {ambient_c:g} °C: {_figures(night)}")
     last, goal = night.last(3), night.plant.steady(65.0, Place.MID)
     assert all(abs(row.truth.probes[0] - 65.0) <= 0.5 for row in last)
