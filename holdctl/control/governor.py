@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 PULSE_S = 20.0
 """How long the duty lasts that is decided on."""
-_FIRST_S, _LAST_S, _POINTS = 5.0, 2_400.0, 22
+_FIRST_S, _LAST_S, _POINTS = 5.0, 2_400.0, 32
 _LEAST = 1e-3
 """A temperature that a pulse moves by less than this share of the most it moves any does not count then."""
 
