@@ -182,6 +182,8 @@ class Daemon:
             now = self.watch.now()
             for notice in self._hold.foretold(found, now):
                 self._note(notice, now)
+            slow = self._hold.counsel.slow(found, now.hold_ms)
+            self._sees("slow-come-up", bool(slow), slow)
 
     def _silence(self) -> None:
         now = self.watch.now()

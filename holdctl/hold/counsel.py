@@ -21,6 +21,8 @@ _CHANGED_SD, _CHANGED_AFTER_S = 3.5, 1200.0
 _LOAD_DUTY, _LOAD_SHARE, _LOAD_S = 0.06, 0.5, 600.0
 """Heat that is missing or too much: in duty, as a share of the holding duty, and for how long."""
 
+_PROMISE_MS, _SLOWER, _SLOWER_MS = 20 * 60_000, 1.25, 15 * 60_000
+
 
 @dataclass(slots=True)
 class Counsel:
@@ -38,6 +40,8 @@ class Counsel:
     _load: float = 0.0
     _margins: str = ""
     _looked: int = -1
+    _promise: tuple[int, int, int] | None = None
+    """How often hands had been in the paste, when a come-up's end was foretold, and its late bound, ms."""
 
     def task(self, now_ms: int, progress: Progress) -> Callable[[], Forecast] | None:
         """Return the forecast that is due, to be made anywhere."""
@@ -64,6 +68,29 @@ class Counsel:
             detail = {"stir_ms": forecast.stir_ms, "stir_k": round(forecast.stir_k, 2)}
             said.append(Notice(NoticeKind.ADVICE, "stir-now", text, detail))
         return said
+
+    def slow(self, forecast: Forecast, now_ms: int) -> str:
+        """Return why the come-up is too slow, empty where it is not.
+
+        The first forecast after twenty minutes says when every part should be in range at the latest; a quarter of that
+        time and a quarter of an hour more is too slow. A stir or an addition is a new start.
+        """
+        hands = self.controller.estimator.stirs + self.controller.estimator.additions
+        band = forecast.band_ms
+        if band is not None and band[1] <= 0:
+            self._promise = None
+            return ""
+        if now_ms < _PROMISE_MS:
+            return ""
+        if self._promise is None or self._promise[0] != hands:
+            self._promise = None if band is None else (hands, now_ms, band[2])
+            return ""
+        _, since_ms, late_ms = self._promise
+        passed_ms = now_ms - since_ms
+        if passed_ms <= _SLOWER * late_ms + _SLOWER_MS:
+            return ""
+        passed, late = passed_ms / 60_000, late_ms / 60_000
+        return f"not every part is in range after {passed:.0f} min, foretold were {late:.0f} at most"
 
     def look(self, now_ms: int, duty: float, dt_s: float) -> list[Notice]:
         """Return what this moment gives reason to say."""

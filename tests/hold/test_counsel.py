@@ -53,6 +53,22 @@ def test_after_a_stir_the_next_forecast_tells_what_it_brought():
     assert "stirred" not in [n.name for n in hold.foretold(_forecast(58), instant(18 * MIN))]
 
 
+def test_a_come_up_much_slower_than_foretold_is_told_and_no_longer_once_it_is_there():
+    counsel = _hold().counsel
+    assert counsel.slow(_forecast(60), 10 * MIN) == ""  # too early to promise anything
+    assert counsel.slow(_forecast(60), 20 * MIN) == ""
+    assert counsel.slow(_forecast(50), (20 + 89) * MIN) == ""
+    assert "foretold were 60 at most" in counsel.slow(_forecast(50), (20 + 91) * MIN)
+    assert counsel.slow(_forecast(0), (20 + 92) * MIN) == ""
+
+
+def test_after_a_stir_the_come_up_has_its_time_anew():
+    counsel = _hold().counsel
+    counsel.slow(_forecast(60), 20 * MIN)
+    counsel.controller.estimator.stirs += 1
+    assert counsel.slow(_forecast(50), (20 + 91) * MIN) == ""
+
+
 def test_with_one_probe_in_the_core_power_is_held_back_and_a_second_probe_is_advised():
     settings = settings_of("mat-box")
     core = (Probe(channel=1, place=Place.CORE, error_k=0.5),)
