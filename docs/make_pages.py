@@ -11,6 +11,8 @@ from pathlib import Path
 import msgspec
 
 from holdctl import settings
+from holdctl.food.codes import AUTHORITY, CODES
+from holdctl.food.rules import FoodCode
 from holdctl.hold.disposition import Disposal
 from holdctl.hold.states import TRANSITIONS, WORDS
 from holdctl.safety import INTERLOCKS, Interlock
@@ -201,6 +203,11 @@ def _tables() -> list[tuple[type[msgspec.Struct], str]]:
         (settings.Limits, "`[limits]`"),
         (settings.Control, "`[control]`"),
         (settings.RestartRule, "`[restart]`"),
+        (settings.OwnCode, "`[own_code]`"),
+        (settings.OwnCooling, "`[[own_code.cooling]]`"),
+        (settings.OwnReheating, "`[own_code.reheating]`"),
+        (settings.OwnHeating, "`[own_code.heating]`"),
+        (settings.OwnTimeControl, "`[own_code.time_control]`"),
     ]
 
 
@@ -267,7 +274,81 @@ def _first(text: str) -> str:
     return " ".join(text.split())
 
 
-PAGES = {"alarms.md": alarms, "states.md": states, "settings.md": settings_page}
+_FOOD_CODES = """\
+# Food codes
+{note}
+holdctl measures against the code named as `food_code` in `holdctl.toml`. It states which interval of the record broke
+which rule; it gives no verdict on the food. **{authority}** There is no default: without `food_code` nothing starts.
+How a rule is held against a record: [unsafe-windows.md](unsafe-windows.md).
+
+| `food_code` | name | hot-holding limit | force |
+| --- | --- | --- | --- |
+{codes}
+| `own` | a code of your own, in a table `[own_code]` ([settings.md](settings.md)) | as you write it | as you write it |
+
+*Law* is binding text; a *recommendation* is an authority's advice, or a model code where nobody has adopted it; an
+*advisory* is this project's own and says so. "From memory" means that the text was not read.
+
+{each}
+## A code of your own
+
+What your authority has agreed with you goes into `holdctl.toml`, with its source, which is printed beside each finding.
+Unknown keys are refused.
+
+```toml
+food_code = "own"
+
+[own_code]
+name = "Plan agreed with the authority"
+source = "letter of 3 March 2026"
+force = "law"                 # or "recommendation"
+hot_holding_c = 60
+cold_holding_c = 5
+once_below_min = 30           # one single period below it, shorter than this
+
+[[own_code.cooling]]
+to_c = 21
+within_min = 120
+clock_from_c = 60             # the clock starts when the paste passes this
+
+[own_code.reheating]
+to_c = 75
+dwell_s = 30
+from_c = 5
+within_min = 120
+```
+
+Nothing here says anything about spores: a hold at 65 °C does not kill them.
+"""
+
+
+def food_codes() -> str:
+    """Return food-codes.md: each code with all its rules."""
+    return _FOOD_CODES.format(
+        note=NOTE,
+        authority=AUTHORITY,
+        codes="\n".join(
+            f"| `{c.id}` | {c.name} | {c.hot_holding_c:g} °C{_own_f(c)} | {c.force} |" for c in CODES
+        ),
+        each="\n".join(_one_code(c) for c in CODES),
+    )
+
+
+def _own_f(code: FoodCode) -> str:
+    return f" ({code.hot_holding_f:g} °F)" if code.hot_holding_f else ""
+
+
+def _one_code(code: FoodCode) -> str:
+    rows = [
+        f"| {rule.name} | {rule.text}{' ' * bool(rule.remarks)}{rule.remarks} | {rule.source} | {rule.force} "
+        f"| {rule.sureness} |"
+        for rule in code.rules
+    ]
+    head = ["| rule | text | source | force | how sure |", "| --- | --- | --- | --- | --- |"]
+    return "\n".join([f"## {code.name}\n", f"{code.remarks}\n", *head, *rows, ""])
+
+
+PAGES = {"food-codes.md": food_codes, "alarms.md": alarms, "states.md": states, "settings.md": settings_page}
 
 if __name__ == "__main__":
     for name, make in PAGES.items():

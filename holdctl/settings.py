@@ -36,6 +36,9 @@ class Place(StrEnum):
     """In the room: informs, never controls."""
 
 
+OWN_CODE = "own"
+"""What `food_code` says where the code is the user's own."""
+
 PASTE_PLACES = (Place.CORE, Place.MID, Place.EDGE)
 
 
@@ -153,6 +156,76 @@ class Scald(Struct, frozen=True):
     """Flour and water together, g."""
     ratio: Annotated[float, Meta(ge=0.5, le=10.0)] | None = None
     """Water : flour by mass; the flour's usual ratio when left out."""
+    begins: Literal["fresh", "chilled"] = "fresh"
+    """How it comes into the warmer: just mixed, or cooled earlier and heated again (food codes tell the two apart)."""
+
+
+class OwnCooling(Struct, frozen=True):
+    """One `[[own_code.cooling]]`: a stage of cooling."""
+
+    to_c: Celsius
+    """Temperature to be reached, °C."""
+    within_min: Positive
+    """Within so many minutes."""
+    clock_from_c: Celsius
+    """The clock starts when the food passes this, °C: give the first stage's again where a total is meant."""
+
+
+class OwnReheating(Struct, frozen=True):
+    """`[own_code.reheating]`: a cooled scald heated again for hot holding."""
+
+    to_c: Celsius
+    """What every part must reach, °C."""
+    dwell_s: Seconds = 0.0
+    """For how long, s."""
+    from_c: Celsius | None = None
+    """The time starts when the food passes this, °C."""
+    within_min: Positive | None = None
+    """Time allowed, min; none when left out."""
+
+
+class OwnHeating(Struct, frozen=True):
+    """`[own_code.heating]`: a fresh mix heated for hot holding."""
+
+    to_c: Celsius
+    """What every part must reach, °C."""
+    within_min: Positive | None = None
+    """Time allowed, min; none when left out."""
+
+
+class OwnTimeControl(Struct, frozen=True):
+    """`[own_code.time_control]`: time instead of temperature."""
+
+    longest_min: Positive
+    """Then it is discarded."""
+    cold_c: Celsius
+    """It starts at or below this, °C,"""
+    hot_c: Celsius
+    """or at or above this, °C."""
+    cumulative: bool = False
+    """Whether all times between the two are added up, declared or not."""
+
+
+class OwnCode(Struct, frozen=True):
+    """`[own_code]`: the rules that your authority has agreed with you; used where `food_code = "own"`."""
+
+    name: Name
+    """What it is called in screens and reports."""
+    source: Text
+    """Where the text stands: it is printed beside each finding."""
+    force: Literal["law", "recommendation"]
+    """Whether it binds."""
+    hot_holding_c: Annotated[float, Meta(ge=40.0, le=100.0)]
+    """Food kept hot is held at or above this, °C."""
+    once_below_min: Positive | None = None
+    """One single period below it, shorter than this, is allowed; none when left out."""
+    cold_holding_c: Annotated[float, Meta(ge=-5.0, le=20.0)] | None = None
+    """Food kept cold is held at or below this, °C."""
+    cooling: Annotated[tuple[OwnCooling, ...], Meta(max_length=5)] = ()
+    """Stages of cooling."""
+    reheating: OwnReheating | None = None
+    heating: OwnHeating | None = None
+    time_control: OwnTimeControl | None = None
 
 
 class Room(Struct, frozen=True):
@@ -303,12 +376,16 @@ class Settings(Struct, frozen=True):
     """A whole `holdctl.toml`."""
 
     food_code: str
-    """Which code counts: see food-codes.md. Your local authority decides."""
+    """Which code counts: see food-codes.md; “own” is `[own_code]`. Your local authority decides."""
     warmer: Warmer
     vessel: Vessel
     scald: Scald
     probe: Annotated[tuple[Probe, ...], Meta(min_length=1, max_length=4)]
     programme: Programme
+    own_code: OwnCode | None = None
+    time_control: bool = False
+    """True: you have a written procedure by which time alone controls the paste once it leaves hot holding, as your
+    code allows; it is used or discarded at the end of that time."""
     port: Port | None = None
     independent_cutoff: str | None = None
     """What independent thermal limiter is in series with the heater."""

@@ -10,7 +10,7 @@ import msgspec
 from holdctl.config.places import config_folder
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
-from holdctl.food.codes import code
+from holdctl.food.codes import code_of
 from holdctl.hold.programme import duration_ms
 from holdctl.hold.resume import NEVER
 from holdctl.safety.contradictions import contradictions
@@ -132,7 +132,7 @@ def _writable(path: Path, settings: Settings) -> list[str]:
 
 def _food_code(settings: Settings) -> list[str]:
     try:
-        code(settings.food_code)
+        code_of(settings)
     except ConfigError as error:
         return [f"food_code: {error}"]
     return []

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from holdctl.control import Profile, steady_profile, told
 from holdctl.events import Notice, NoticeKind
-from holdctl.food.codes import code
+from holdctl.food.codes import code_of
 from holdctl.hold.probes import ProbeSet
 from holdctl.hold.programme import hot_holding_c
 from holdctl.settings import Lid, Place, Settings
@@ -46,7 +46,7 @@ def _every_part(settings: Settings, profile: Profile, place: Place, setpoint: fl
 
 
 def _code_limit(settings: Settings, profile: Profile, place: Place, setpoint: float) -> Iterator[Notice]:
-    rule = code(settings.food_code)
+    rule = code_of(settings)
     ambient = settings.room.ambient_c
     error = ProbeSet(settings.probe).paste.error_k
     coldest = profile.coldest_c(setpoint, place, ambient) - error

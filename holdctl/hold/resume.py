@@ -13,7 +13,7 @@ import msgspec
 from holdctl.control.controller import Controller
 from holdctl.control.cooling import Unattended, unattended
 from holdctl.events import ClockJump, Instant, Late, Notice, NoticeKind, Restart
-from holdctl.food.codes import code
+from holdctl.food.codes import code_of
 from holdctl.hold.probes import Values
 from holdctl.hold.programme import Progress, duration_ms
 from holdctl.safety import of
@@ -27,7 +27,7 @@ INTERRUPTION = "interruption"
 """Name of the notice that tells what a gap was and what follows from it."""
 LATE, JUMPED = "daemon-late", "clock-jumped"
 
-HARMLESS = frozenset({"food_code", "port", "programme", "restart", "units"})
+HARMLESS = frozenset({"food_code", "own_code", "port", "programme", "restart", "time_control", "units"})
 """Tables of the settings that may change under a hold: none of them says what is heated, or how. The programme is
 judged before: with another one the old hold is not gone on with at all."""
 SHORT_MS = 3_000
@@ -151,7 +151,7 @@ class Interruptions:
     @property
     def _coldest_c(self) -> float:
         given = self._settings.restart.coldest_c
-        return code(self._settings.food_code).hot_holding_c if given is None else given
+        return code_of(self._settings).hot_holding_c if given is None else given
 
     @property
     def _error_k(self) -> float:

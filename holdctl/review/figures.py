@@ -79,6 +79,12 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """How it ended; `open` while it goes on."""
     units: str
     food_code: str
+    limit_c: float
+    """The code's hot-holding limit."""
+    limit_f: float | None
+    """As the code itself writes it in °F; None where it does not."""
+    rule: str
+    rule_source: str
     length_s: float
     samples: int
     setpoint_c: float | None
@@ -161,7 +167,8 @@ def figures_of(night: Night) -> Figures:
         version=hold.version, started_utc=_iso(hold.started_utc_ms),
         ended_utc=None if hold.ended_utc_ms is None else _iso(hold.ended_utc_ms),
         state="open" if hold.state is None else hold.state.value,
-        units=settings.units, food_code=night.code.id,
+        units=settings.units, food_code=night.code.id, limit_c=night.code.hot_holding_c,
+        limit_f=night.code.hot_holding_f, rule=night.code.rule, rule_source=night.code.source,
         length_s=_length_s(night), samples=len(columns.t_s),
         setpoint_c=_last(columns.setpoint_c[holding] if holding.any() else columns.setpoint_c),
         every_part_c=settings.programme.every_part,

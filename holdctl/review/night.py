@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from holdctl.errors import ConfigError, StoreError
-from holdctl.food.codes import FoodCode, code
+from holdctl.food.codes import FoodCode, code_of
 from holdctl.food.windows import GAP_S, WindowTracker
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow, HoldRow
@@ -90,7 +90,7 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
     hold = record.hold(hold_id)
     try:
         settings = msgspec.json.decode(hold.config_json, type=Settings)
-        food_code = code(settings.food_code)
+        food_code = code_of(settings)
     except (msgspec.DecodeError, ConfigError) as error:
         raise StoreError(
             f"The settings kept with hold {hold.id} can't be read ({error}): review it with holdctl "

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 from holdctl.cautions import CAUTIONS
 from holdctl.events import Phase
-from holdctl.food.codes import AUTHORITY, code
+from holdctl.food.codes import AUTHORITY
+from holdctl.food.rules import limit_words
 from holdctl.record.rows import EventRow
 from holdctl.review.figures import Figures, PhaseFigures, Window
 from holdctl.review.foretold import Foretold, Span
@@ -160,8 +161,7 @@ def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
 def _windows(f: Figures, units: str) -> "list[RenderableType]":
     from rich.text import Text
 
-    food_code = code(f.food_code)
-    head = f"Hot-holding limit {food_code.limit_text(units)}: {food_code.rule} ({food_code.source})"
+    head = f"Hot-holding limit {limit_words(f.limit_c, f.limit_f, units)}: {f.rule} ({f.rule_source})"
     lines: list[RenderableType] = [Text(""), Text(head)]
     if f.windows:
         count = counted(len(f.windows), "unsafe window")

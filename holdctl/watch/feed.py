@@ -5,7 +5,7 @@ import msgspec
 from holdctl.clock import Clock
 from holdctl.errors import ConfigError, StoreError
 from holdctl.events import State
-from holdctl.food.codes import code
+from holdctl.food.codes import code_of
 from holdctl.food.windows import GAP_S, WindowTracker, coldest_known_c
 from holdctl.record.query import Record
 from holdctl.record.rows import HoldRow, SampleRow
@@ -29,7 +29,7 @@ class Feed:
         hold = record.hold(hold_id)
         self._hold_id = hold.id
         self.settings = _settings(hold)
-        self._tracker = WindowTracker(code(self.settings.food_code))
+        self._tracker = WindowTracker(code_of(self.settings))
         self._notices = Notices()
         self._bins: list[Bin] = []
         self._sample: SampleRow | None = None
@@ -128,7 +128,7 @@ class Feed:
         below_now = gap_s + (opened.duration_s if opened else 0.0)
         temps = self._sample.reading.temps if self._sample else ()
         return FoodFigures(
-            code=code(self.settings.food_code),
+            code=code_of(self.settings),
             coldest_known_c=coldest_known_c(temps, self.settings.probe),
             below_now_s=below_now if opened or gap_s else None,
             unrecorded_now_s=gap_s + (opened.unrecorded_s if opened else 0.0),
@@ -149,7 +149,7 @@ def _heard_utc_ms(hold: HoldRow, sample: SampleRow | None) -> int:
 def _settings(hold: HoldRow) -> Settings:
     try:
         settings = msgspec.json.decode(hold.config_json, type=Settings)
-        code(settings.food_code)
+        code_of(settings)
         if not any(probe.place in PASTE_PLACES for probe in settings.probe):
             raise ConfigError("no probe is in the paste")
     except (msgspec.DecodeError, ConfigError) as error:

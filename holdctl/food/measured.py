@@ -1,0 +1,99 @@
+"""What a baker measured on the paste: pH, water activity, °Brix, mass, taste. Pure values and their written form.
+
+A measurement enters as a request of a hold (`holdctl note --ph 4.1`), is kept as a note whose detail holds the values,
+and is read back from there by the review, by the Food Code's tables (`tcs`) and beside the saccharification index.
+"""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import msgspec
+from msgspec import Meta
+
+from holdctl.errors import ConfigError
+
+MARK = "measured"
+"""First word of a request's subject that carries values, and the key of them in the note's detail."""
+
+
+class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """One or several figures taken at one moment; None where not measured."""
+
+    ph: Annotated[float, Meta(ge=0.0, le=14.0)] | None = None
+    """pH of the paste."""
+    aw: Annotated[float, Meta(gt=0.0, le=1.0)] | None = None
+    """Water activity, 0 to 1."""
+    brix: Annotated[float, Meta(ge=0.0, le=100.0)] | None = None
+    """What a refractometer reads, °Brix: g of sucrose-like matter in 100 g."""
+    mass_g: Annotated[float, Meta(gt=0.0, le=1e6)] | None = None
+    """Mass of the paste, g."""
+    taste: Annotated[str, Meta(max_length=200)] = ""
+    """In the taster's words. A heated, held paste only: never taste one that stood in the warm undeclared."""
+    text: Annotated[str, Meta(max_length=400)] = ""
+    """What else there is to say."""
+
+    @property
+    def empty(self) -> bool:
+        """Whether it holds no figure and no taste."""
+        return not self.taste and all(v is None for v in (self.ph, self.aw, self.brix, self.mass_g))
+
+    def words(self) -> str:
+        """Return it as a baker reads it: `pH 4.1, 22.5 °Brix, 812 g, taste: sweet`."""
+        parts = [f"pH {self.ph:g}"] if self.ph is not None else []
+        parts += [f"water activity {self.aw:g}"] if self.aw is not None else []
+        parts += [f"{self.brix:g} °Brix"] if self.brix is not None else []
+        parts += [f"{self.mass_g:g} g"] if self.mass_g is not None else []
+        parts += [f"taste: {self.taste}"] if self.taste else []
+        return ", ".join(parts)
+
+    def subject(self) -> str:
+        """Return it as the subject of a request."""
+        return f"{MARK} {msgspec.json.encode(self).decode()}"
+
+    def detail(self) -> dict[str, Any]:
+        """Return it as part of a note's detail."""
+        return {MARK: msgspec.to_builtins(self)}
+
+
+class Measured(msgspec.Struct, frozen=True, kw_only=True):
+    """A measurement with its moment."""
+
+    at_s: float
+    """s since the start of the hold."""
+    by: str
+    value: Measurement
+
+
+def read_subject(subject: str) -> Measurement | None:
+    """Return the measurement that a request's subject carries, None for a plain note.
+
+    Raises ConfigError where it carries one that can't be.
+    """
+    mark, _, rest = subject.partition(" ")
+    if mark != MARK or not rest.startswith("{"):
+        return None
+    try:
+        found = msgspec.json.decode(rest, type=Measurement)
+    except (msgspec.ValidationError, msgspec.DecodeError) as error:
+        raise ConfigError(
+            f"“{rest}” is no measurement ({error}): give it with `holdctl note --ph 4.1`."
+        ) from None
+    if found.empty:
+        raise ConfigError("Nothing was measured: give at least one of --ph, --aw, --brix, --mass-g, --taste.")
+    return found
+
+
+def read_detail(detail: Mapping[str, Any]) -> Measurement | None:
+    """Return the measurement in a note's detail, None where it holds none that this version knows."""
+    try:
+        return msgspec.convert(detail[MARK], Measurement) if MARK in detail else None
+    except msgspec.ValidationError:
+        return None
+
+
+def checked(**values: Any) -> Measurement:
+    """Return a measurement of what was given. Raises ConfigError that names what can't be."""
+    try:
+        return msgspec.convert({k: v for k, v in values.items() if v not in (None, "")}, Measurement)
+    except msgspec.ValidationError as error:
+        raise ConfigError(f"That can't be measured: {str(error).replace('`', '')}.") from None
