@@ -68,7 +68,7 @@ def paste_properties(flour: Flour, ratio: float, temp_c: float) -> Properties:
     """
     if not ratio >= 0.0:
         raise ValueError(f"a scald can't have {ratio} parts of water")
-    return _mixture(_wetted(COMPOSITIONS[flour], ratio), temp_c)
+    return _mixture(wetted(COMPOSITIONS[flour], ratio), temp_c)
 
 
 def flour_properties(flour: Flour, temp_c: float) -> Properties:
@@ -89,8 +89,16 @@ def water_cp_j_kgk(temp_c: float) -> float:
     return _at(_CP_J_KGK["water"], temp_c)
 
 
-def _wetted(dry: Composition, ratio: float) -> Composition:
-    """Add `ratio` parts of water to one part of `dry`."""
+def component_heat_j_kg(name: str, temp_c: float) -> float:
+    """Return the integral of one component's heat capacity from 0 °C to `temp_c`, J/kg."""
+    total = 0.0
+    for power, a in reversed(list(enumerate(_CP_J_KGK[name], start=1))):
+        total = total * temp_c + a / power
+    return total * temp_c
+
+
+def wetted(dry: Composition, ratio: float) -> Composition:
+    """Return the composition of one part of `dry` with `ratio` parts of water added."""
     part = 1.0 / (1.0 + ratio)
     return Composition(
         (dry.water + ratio) * part,
