@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from holdctl.clock import SystemClock
+from holdctl.drawn import save
 from holdctl.errors import StoreError
 from holdctl.record.query import Record
-from holdctl.review.picture import save
 from holdctl.watch import Screen
 
 HERE = Path(__file__).parent

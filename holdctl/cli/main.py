@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from holdctl import __version__
-from holdctl.cli import asking, disposing, keeping, looking, running, serving, setting, tune
+from holdctl.cli import asking, disposing, keeping, looking, planning, running, serving, setting, tune
 from holdctl.errors import HoldctlError
 
 # The matrices are small: threads of the algebra library only wait for each other, and for the relay's loop.
@@ -17,6 +17,8 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 
 _EPILOG = """\b
 Examples:
+  holdctl plan --example > bread.toml
+  holdctl plan bread.toml       what to weigh, how hot, what next
   holdctl demo                  a simulated night, no hardware
   holdctl config --example > holdctl.toml
   holdctl start                 begin a hold in the background
@@ -35,7 +37,7 @@ def cli() -> None:
     """Hold a baker's scald near 65 °C overnight: all of it, recorded, with the food code beside it."""
 
 
-for _room in (running, looking, asking, disposing, keeping, setting, tune, serving):
+for _room in (planning, running, looking, asking, disposing, keeping, setting, tune, serving):
     for _command in _room.COMMANDS:
         cli.add_command(_command)
 

@@ -87,7 +87,7 @@ class Batch(Struct, frozen=True):
 class ScaldEntry(Struct, frozen=True):
     """`[scald]`: what part of the flour is scalded, and how."""
 
-    share: float | None = None
+    share: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
     """Flour in the scald, % of all flour; 15 when left out (common practice 10 to 20)."""
     ratio: Annotated[float, Meta(gt=0.0, le=10.0)] | None = None
     """Water : flour; that of its flours when left out."""

@@ -26,7 +26,7 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int) -> Plan:
         settings_digest=digest(settings) if settings else "",
         assumed=assumed(bread, done),
         warnings=(*warnings(done), *_of_the_scale(sheet)),
-        bread=msgspec.to_builtins(bread),
+        bread=msgspec.json.decode(msgspec.json.encode(bread)),
     )
 
 

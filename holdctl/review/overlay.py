@@ -3,12 +3,13 @@
 from pathlib import Path
 from typing import Any
 
+from holdctl.drawn import save
 from holdctl.events import Phase
 from holdctl.record.query import Record
 from holdctl.review.compare import holds_with_samples
 from holdctl.review.lines import Line, extremes
 from holdctl.review.night import Night, read_night
-from holdctl.review.picture import PASTE, head, key, levels, new_figure, save
+from holdctl.review.picture import PASTE, head, key, levels, new_figure
 from holdctl.review.words import local_time
 
 _STYLES = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (1, 1)), (0, (6, 2, 1, 2)))

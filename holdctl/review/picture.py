@@ -9,7 +9,7 @@ share of relay-on time. Numbered events have their key below.
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from holdctl.errors import JobError
+from holdctl.drawn import save
 from holdctl.food.windows import GAP_S
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
@@ -20,7 +20,6 @@ from holdctl.review.words import clock, local_time, said, temp
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FORMATS = (".png", ".svg", ".pdf")
 # Dark to light, so that they stay apart in greyscale; line styles and labels say the same again.
 PASTE, WALL, BAND, ASKED, LIMIT = "#14213d", "#a4572a", "#b9c7da", "#5d6d5a", "#8c1c13"
 _SHOWN_EVENTS = 10
@@ -36,22 +35,6 @@ def draw_hold(record: Record, hold_id: int | None, path: Path, *, units: str | N
     """Draw one hold (the latest for None) to `path`; StoreError for the record, JobError for the file."""
     night = read_night(record, hold_id)
     save(_draw(night, units or night.settings.units), path)
-
-
-def save(figure: "Figure", path: Path) -> None:
-    """Write a figure in the form that the file's name asks for, without dates, so that it can be compared."""
-    from matplotlib import rc_context
-
-    suffix = path.suffix.lower()
-    if suffix not in FORMATS:
-        raise JobError(f"Can't draw to {path}: let its name end in {', '.join(FORMATS)}.")
-    no_date = {".png": {"Software": None}, ".svg": {"Date": None, "Creator": None}}
-    metadata = no_date.get(suffix, {"CreationDate": None, "Producer": None, "Creator": None})
-    try:
-        with rc_context({"svg.hashsalt": "holdctl", "svg.fonttype": "path", "pdf.fonttype": 42}):
-            figure.savefig(path, format=suffix[1:], metadata=metadata)
-    except OSError as error:
-        raise JobError(f"Can't write the picture {path} ({error.strerror}): give another folder.") from error
 
 
 def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:

@@ -1,0 +1,177 @@
+"""The kitchen card of a plan in words: one content for terminal, page and picture, in the order of the work.
+
+Temperatures stand as `65 °C`, so that one rule at the edge can turn them into the user's unit. What no section of the
+plan fills does not appear.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from holdctl.plan.plan import Line, Plan
+from holdctl.plan.words import clock, day, grams, mass, number, span, temp
+
+STAR = "*"
+"""Marks what common practice filled in."""
+CAUTIONS = (
+    "Scalding paste sticks, steam burns. Warm paste feeds bacteria, spores outlive 65 °C: your food code and "
+    "authority decide what may be used."
+)
+STICKIER = "Stickier than you know this dough: that is the scald. Add no flour."
+HEAD = ("", "scald", "final dough", "together", "%")
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One step of the work; its label is a word."""
+
+    label: str
+    lines: tuple[str, ...]
+    loud: bool = False
+    """Something that must not be overlooked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What stands on the card."""
+
+    title: str
+    made: str
+    facts: tuple[str, ...]
+    first: tuple[Section, ...]
+    """What comes before everything else."""
+    rows: tuple[tuple[str, ...], ...]
+    """Ingredient, scald, final dough, together, percent."""
+    foot: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def card(plan: Plan, say: Callable[[str], str] = str) -> Card:
+    """Return the card; `say` turns each sentence into the user's unit."""
+
+    def said(sections: Iterator[Section]) -> tuple[Section, ...]:
+        return tuple(Section(s.label, tuple(map(say, s.lines)), s.loud) for s in sections if s.lines)
+
+    number_of = f"plan {plan.id}, " if plan.id is not None else ""
+    return Card(
+        title=say(plan.name),
+        made=f"{number_of}{day(plan.made_utc_ms)}",
+        facts=tuple(map(say, _facts(plan))),
+        first=said(_first(plan)),
+        rows=tuple(_row(line, plan) for line in plan.formula.lines),
+        foot=_foot(plan),
+        sections=said(_sections(plan)),
+    )
+
+
+def _facts(plan: Plan) -> Iterator[str]:
+    formula, scald = plan.formula, plan.scald
+    size = f"{grams(formula.whole_g)} dough"
+    if formula.pieces is not None and formula.piece_g is not None:
+        one = "1 piece" if formula.pieces == 1 else f"{formula.pieces} pieces"
+        size = f"{one} of {grams(formula.piece_g)}, {size}"
+    yield size
+    yield f"scald {number(scald.share)} %{_star(plan, 'share')} at 1:{number(scald.ratio, 2)}{_star(plan, 'ratio')}"
+    before, after = number(formula.hydration_before), number(formula.hydration_after)
+    yield f"hydration {before} → {after} %{_star(plan, 'increase')}"
+    if plan.assumed:
+        yield f"{STAR} common practice"
+
+
+def _star(plan: Plan, key: str) -> str:
+    return STAR if f"scald.{key}" in plan.assumed else ""
+
+
+def _row(line: Line, plan: Plan) -> tuple[str, ...]:
+    fine = line.total_g < plan.formula.fine_below_g
+    step = plan.formula.fine_step_g if fine else plan.formula.step_g
+    masses = (mass(value, step) for value in (line.scald_g, line.dough_g, line.total_g))
+    return (line.name, *masses, f"{line.percent:.{1 if line.percent >= 1 else 2}f}")
+
+
+def _foot(plan: Plan) -> tuple[str, ...]:
+    scald_g, whole_g = plan.scald.mass_g, plan.formula.whole_g
+    dough_g = round(whole_g - scald_g, 6)
+    percent = sum(line.percent for line in plan.formula.lines)
+    return ("", grams(scald_g), f"+ {grams(dough_g)}", f"= {grams(whole_g)}", f"{percent:.1f}")
+
+
+def _first(plan: Plan) -> Iterator[Section]:
+    """Yield what the baker must know before weighing."""
+    night = plan.night
+    if night is not None and not night.code_kept:
+        yield Section("NOT SO", tuple(text for text in (night.verdict, night.nearest) if text), loud=True)
+
+
+def _sections(plan: Plan) -> Iterator[Section]:
+    yield Section("Scald", tuple(_scald(plan)))
+    yield Section("Malt", tuple(_malt(plan)))
+    yield Section("Night", tuple(_night(plan)))
+    yield Section("Ready", tuple(_ready(plan)))
+    cooling = plan.cooling
+    yield Section("Cooling", () if cooling is None else (cooling.verdict, *cooling.notes))
+    yield Section("Dough", tuple(_dough(plan)))
+    yield Section("Note", plan.warnings)
+    yield Section("Care", (CAUTIONS,))
+
+
+def _scald(plan: Plan) -> Iterator[str]:
+    """How hot the water is, and what comes of it."""
+    mix = plan.mix
+    if mix is None:
+        return
+    water = f"Water of {temp(mix.water_c)}"
+    if mix.hot_water_g is not None and mix.cold_water_g:
+        water = (
+            f"{grams(mix.hot_water_g)} of water at {temp(mix.water_c)}, then {grams(mix.cold_water_g)} cold,"
+        )
+    yield f"{water} makes a mix of {temp(mix.mix_c)} ({temp(mix.low_c)} to {temp(mix.high_c)})."
+    yield mix.why
+    yield from mix.notes
+
+
+def _malt(plan: Plan) -> Iterator[str]:
+    if plan.scald.malt_g:
+        yield f"{grams(plan.scald.malt_g)}, only once the mix is below 70 °C: hotter, its amylases end."
+
+
+def _night(plan: Plan) -> Iterator[str]:
+    programme, night = plan.programme, plan.night
+    if programme is not None:
+        start = programme.start_utc_ms
+        for step in programme.steps:
+            when = "" if step.at_s is None else f"+{span(step.at_s)}  "
+            if step.at_s is not None and start is not None:
+                when = f"{clock(start + 1000 * step.at_s)}  "
+            yield f"{when}{step.words}"
+    if night is not None:
+        if night.code_kept:
+            yield night.verdict
+        yield f"Paste {temp(night.coldest_c)} to {temp(night.hottest_c)} on the way ({night.known})."
+        yield from night.notes
+
+
+def _ready(plan: Plan) -> Iterator[str]:
+    night, programme = plan.night, plan.programme
+    if night is None or night.ready_s is None:
+        return
+    early, expected, late = night.ready_s
+    start = programme.start_utc_ms if programme is not None else None
+    if start is None:
+        yield f"{span(expected)} after mixing ({span(early)} to {span(late)})."
+        return
+    at = [clock(start + 1000 * value) for value in (expected, early, late)]
+    yield f"{at[0]} ({at[1]} to {at[2]})."
+
+
+def _dough(plan: Plan) -> Iterator[str]:
+    dough = plan.dough
+    if dough is not None:
+        ice = f", {grams(dough.ice_g)} of it as ice" if dough.ice_g else ""
+        yield (
+            f"Water of {temp(dough.water_c)}{ice}, scald at {temp(dough.scald_c)}: {temp(dough.dough_c)} "
+            f"({temp(dough.low_c)} to {temp(dough.high_c)})."
+        )
+        if dough.rule_c is not None:
+            yield f"The sum of temperatures says {temp(dough.rule_c)}; {dough.why}"
+        yield from dough.notes
+    yield STICKIER

@@ -1,0 +1,50 @@
+"""Breads and plans of an invented bakery for the tests of this room."""
+
+import copy
+
+from holdctl.plan import make, reading
+from holdctl.plan.plan import (
+    CoolingPart,
+    DoughPart,
+    MixPart,
+    NightPart,
+    PlanStep,
+    ProgrammePart,
+)
+
+WHITE = {
+    "flour": [{"name": "white-wheat", "grams": 1000}],
+    "water": {"grams": 660},
+    "ingredient": [{"name": "salt", "grams": 18}, {"name": "yeast", "grams": 10}],
+    "scald": {"share": 15},
+}
+AT_MS = 1_767_225_600_000  # 2026-01-01 00:00 UTC
+
+
+def bread(**changes):
+    data = copy.deepcopy(WHITE)
+    data.update(changes)
+    return data
+
+
+def plan(**changes):
+    return make.make(reading.bread(bread(**changes), "test"), None, AT_MS)
+
+
+MIX = MixPart(
+    water_c=96.0, mix_c=76.4, low_c=75.0, high_c=78.0, boiling_c=99.97,
+    why="Hot enough to gelatinise; let it fall below 70 °C before the malt.",
+)  # fmt: skip
+NIGHT = NightPart(
+    warmer="mat box", known="assumed for its kind", start_c=66.0, band_s=(600.0, 1200.0, 2400.0),
+    ready_s=(15_000.0, 15_600.0, 16_800.0), coldest_c=62.5, hottest_c=68.0, food_code="fda-2022",
+    code_kept=True, verdict="Kept on the way: 57 °C or more (Food Code 3-501.16).",
+)  # fmt: skip
+PROGRAMME = ProgrammePart(
+    steps=(PlanStep(at_s=0.0, words="mix"), PlanStep(at_s=600.0, words="stir until it reads 66 °C"))
+)
+COOLING = CoolingPart(verdict="In 2 cm layers to 21 °C in 1 h 10 min: first stage met.")
+DOUGH = DoughPart(
+    dough_c=26.0, water_c=14.0, water_g=550.0, scald_c=30.0, low_c=25.0, high_c=27.0, rule_c=18.0,
+    why="it knows no masses.",
+)  # fmt: skip

@@ -1,0 +1,171 @@
+"""The kitchen card: what it says, in which order, and that it fits."""
+
+import msgspec
+import pytest
+
+from holdctl.drawn import FORMATS
+from holdctl.errors import JobError
+from holdctl.plan import page, picture
+from holdctl.plan.card import STICKIER, card
+from holdctl.plan.text import WIDTH, render
+from holdctl.watch.words import Look
+from tests.plan.breads import COOLING, DOUGH, MIX, NIGHT, PROGRAMME, plan
+
+MALT = {"share": 15, "malt": 3}
+
+
+def full(**changes):
+    sections = {"mix": MIX, "night": NIGHT, "programme": PROGRAMME, "cooling": COOLING, "dough": DOUGH}
+    return msgspec.structs.replace(plan(scald=MALT), **{**sections, **changes})
+
+
+def text_of(made, say=str):
+    return render(card(made, say))
+
+
+def test_the_worked_example_stands_on_the_card():
+    rows = [" ".join(line.split()) for line in text_of(plan()).splitlines()]
+    assert "white-wheat 150 g 850 g 1000 g 100.0" in rows
+    assert "water 210 g 550 g 760 g 76.0" in rows
+    assert "salt – 18.0 g 18.0 g 1.8" in rows
+    assert "360 g + 1428 g = 1788 g 178.8" in rows
+
+
+def test_every_card_says_that_the_dough_will_be_stickier():
+    assert STICKIER in text_of(plan())
+    assert STICKIER in text_of(full())
+
+
+def test_a_full_card_of_four_ingredients_fits_one_screen():
+    lines = text_of(full()).splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= WIDTH
+
+
+def test_the_card_follows_the_order_of_the_work():
+    said = text_of(full())
+    labels = [line.split()[0] for line in said.splitlines() if line[:1].isalpha()]
+    wanted = ["Scald", "Malt", "Night", "Ready", "Cooling", "Dough", "Care"]
+    assert [label for label in labels if label in wanted] == wanted
+
+
+def test_a_section_that_nothing_filled_is_left_out():
+    said = text_of(plan())
+    for label in ("Malt", "Night", "Ready", "Cooling", "Scald"):
+        assert f"\n{label} " not in said
+
+
+def test_a_plan_that_breaks_the_code_says_so_before_anything_is_weighed():
+    night = msgspec.structs.replace(
+        NIGHT, code_kept=False, verdict="5 h below 57 °C breaks the code.", nearest="Start at 70 °C."
+    )
+    said = text_of(full(night=night))
+    assert (
+        said.index("NOT SO")
+        < said.index("5 h below 57 °C")
+        < said.index("Start at 70 °C")
+        < said.index("white-wheat")
+    )
+
+
+def test_malt_goes_in_below_seventy_degrees():
+    assert "4.5 g, only once the mix is below 70 °C" in text_of(full())
+
+
+def test_times_are_local_clock_times_once_the_start_is_known():
+    relative = text_of(full())
+    assert "+10 min  stir until it reads 66 °C" in relative
+    assert "4 h 20 min after mixing" in relative
+    started = msgspec.structs.replace(PROGRAMME, start_utc_ms=1_767_225_600_000)
+    import re
+
+    assert re.search(r"\d\d:10  stir until it reads 66 °C", text_of(full(programme=started)))
+    assert re.search(r"Ready +\d\d:20 \(\d\d:10 to \d\d:40\)", text_of(full(programme=started)))
+
+
+def test_in_fahrenheit_no_celsius_is_left():
+    said = text_of(full(), Look(units="F").text)
+    assert "°C" not in said
+    assert "204.8 °F makes a mix of 169.5 °F (167 °F to 172.4 °F)" in said
+
+
+def test_common_practice_is_marked_and_ones_own_figures_are_not():
+    assert "at 1:1.4*" in text_of(plan())
+    own = plan(scald={"share": 15, "ratio": 1.4, "increase": 10})
+    assert "*" not in text_of(own)
+
+
+@pytest.mark.parametrize("letters", [1, 60])
+def test_names_of_any_length_keep_the_columns(letters):
+    name = "o" * letters
+    made = plan(name=name, ingredient=[{"name": name + "x" * (letters < 60), "grams": 25_000}])
+    lines = text_of(made).splitlines()
+    assert max(map(len, lines)) <= WIDTH
+    assert lines[0].startswith("o")
+
+
+def test_a_page_shows_names_as_text_whatever_is_in_them():
+    made = plan(name="<script>alert(1)</script> & co")
+    html = page.page(card(made))
+    assert "<script" not in html
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; co" in html
+
+
+def test_a_page_loads_nothing_from_elsewhere_and_says_all_the_card_says():
+    shown = card(full())
+    html = page.page(shown)
+    assert "http" not in html
+    assert "src=" not in html
+    for cell in (cell for row in shown.rows for cell in row):
+        assert cell in html
+    for section in shown.sections:
+        assert section.label in html
+
+
+@pytest.mark.parametrize("suffix", FORMATS)
+def test_a_picture_is_the_same_bytes_for_the_same_plan(suffix, tmp_path):
+    shown = card(full())
+    paths = [tmp_path / f"{name}{suffix}" for name in "ab"]
+    for path in paths:
+        picture.draw(shown, path)
+    assert paths[0].read_bytes() == paths[1].read_bytes()
+    assert paths[0].stat().st_size > 5000
+
+
+def test_a_picture_grows_with_what_there_is_to_say():
+    many = [{"name": f"seed {n}", "grams": 10} for n in range(40)]
+    from holdctl.plan.picture import _figure
+
+    assert _figure(card(plan())).get_figheight() == pytest.approx(11.69)  # A4
+    assert _figure(card(plan(ingredient=many))).get_figheight() > 14
+
+
+def test_no_text_leaves_the_sheet():
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    from holdctl.plan.picture import _figure
+
+    figure = _figure(card(full(), str))
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    sheet = figure.bbox
+    for text in figure.texts:
+        box = text.get_window_extent(canvas.get_renderer())
+        assert sheet.x0 <= box.x0
+        assert box.x1 <= sheet.x1
+        assert sheet.y0 <= box.y0
+
+
+def test_a_card_is_not_written_over_a_file_that_is_no_card(tmp_path):
+    bread = tmp_path / "bread.toml"
+    bread.write_text("precious", "utf-8")
+    for write in (page.write, picture.draw):
+        with pytest.raises(JobError, match="name end in"):
+            write(card(plan()), bread)
+    assert bread.read_text("utf-8") == "precious"
+
+
+def test_a_place_that_cannot_be_written_is_told(tmp_path):
+    for write, name in ((page.write, "card.html"), (picture.draw, "card.png")):
+        with pytest.raises(JobError, match="Can't write"):
+            write(card(plan()), tmp_path / "none" / name)
