@@ -22,10 +22,13 @@ class Label100(Struct, frozen=True):
     water: Label
     """Moisture; 12 to 14 is usual (common practice)."""
     protein: Label
+    """As the label says."""
     fat: Label
+    """As the label says."""
     carbohydrate: Label
     """With the fibre in it."""
     fibre: Label
+    """As the label says."""
     ash: Label
     """Minerals; 0.5 white to 2 whole."""
 
@@ -36,6 +39,7 @@ class FlourEntry(Struct, frozen=True):
     name: Name
     """`white-wheat`, `whole-wheat`, `whole-rye`, or a name of your own."""
     grams: Grams | None = None
+    """Of it in the bread."""
     percent: Percent | None = None
     """Of all flour; then every amount is in percent and `[batch]` says how much."""
     like: Flour | None = None
@@ -45,6 +49,7 @@ class FlourEntry(Struct, frozen=True):
     increase: Annotated[float, Meta(ge=-100.0, le=100.0)] | None = None
     """Points of water more for a dough with a scald of it; 10, 15, 20 when left out (common practice)."""
     composition: Label100 | None = None
+    """From its label; that of the known one when left out."""
     in_scald: Annotated[float, Meta(ge=0.0, le=1e6)] | None = None
     """Its parts of the scald's flour. When no flour says so, all go in by their percentages."""
 
@@ -64,12 +69,15 @@ class IngredientEntry(Struct, frozen=True):
     """One `[[ingredient]]`: salt, yeast, seeds, syrup, milk, anything that is neither flour nor water."""
 
     name: Name
+    """Any."""
     grams: Grams | None = None
+    """Of it in the bread."""
     percent: Percent | None = None
     """Of all flour."""
     moisture: Label = 0.0
     """Water in it, %: about 87 milk, 75 egg, 17 to 20 honey and syrup (from memory). 0: it doesn't count."""
     into: Literal["dough", "scald"] = "dough"
+    """Where it goes."""
 
 
 class Batch(Struct, frozen=True):
@@ -80,6 +88,7 @@ class Batch(Struct, frozen=True):
     flour_g: Annotated[float, Meta(gt=0.0, le=1e7)] | None = None
     """All flour."""
     pieces: Annotated[int, Meta(ge=1, le=100_000)] | None = None
+    """How many loaves; alone it only tells what one weighs."""
     piece_g: Annotated[float, Meta(gt=0.0, le=1e5)] | None = None
     """Dough of each piece, g; with `pieces` it sets the whole."""
 
@@ -101,7 +110,9 @@ class ScaleEntry(Struct, frozen=True):
     """`[scale]`: what your scales read, g."""
 
     step_g: Step = 1.0
+    """Of the big scale."""
     fine_step_g: Step = 0.1
+    """Of the fine scale."""
     fine_below_g: Grams = 20.0
     """Lighter things are weighed on the fine scale."""
 
@@ -129,6 +140,7 @@ class Mixing(Struct, frozen=True):
     vessel_g: Grams = 0.0
     """Mass of the bowl that takes up heat; 0: none."""
     vessel_material: Material = Material.STEEL
+    """What it is made of."""
     vessel_c: Celsius | None = None
     """Of the empty vessel; the room's when left out."""
     stir_min: Annotated[float, Meta(ge=0.0, le=60.0)] = 3.0
@@ -148,8 +160,11 @@ class Bread(Struct, frozen=True):
     """A whole `bread.toml`."""
 
     flour: Annotated[tuple[FlourEntry, ...], Meta(min_length=1, max_length=30)]
+    """One or more."""
     water: Water
+    """Poured."""
     name: Name = "bread"
+    """Of the bread."""
     ingredient: Annotated[tuple[IngredientEntry, ...], Meta(max_length=60)] = ()
     batch: Batch = Batch()
     scald: ScaldEntry = ScaldEntry()
