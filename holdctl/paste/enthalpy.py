@@ -16,6 +16,7 @@ FUSION_J_KG = 333_420.0
 _ICE_CP_J_KGK, _ICE_CP_SLOPE = 2097.0, 7.4
 """Of ice at 0 °C, and how much less for each K below: 2097 at 0 °C, 2023 at -10 °C (IAPWS R10-06)."""
 HOTTEST_C = 102.0
+_CLOSE_K = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +75,21 @@ def ice_enthalpy(temp_c: float) -> float:
 
 
 def root(excess: Callable[[float], float], low: float = 0.0, high: float = HOTTEST_C) -> float | None:
-    """Return where a function that rises with the temperature is zero, within 10⁻⁶ K; None where it isn't between."""
-    if excess(low) > 0.0 or excess(high) < 0.0:
+    """Return where a function that rises with the temperature is zero, within 10⁻⁷ K; None where it isn't between.
+
+    False position after Illinois: an end that stays twice counts half, so that neither end stays for good.
+    """
+    below, above = excess(low), excess(high)
+    if below > 0.0 or above < 0.0:
         return None
-    while high - low > 1e-6:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if excess(middle) < 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    at, side = low, 0
+    while high - low > _CLOSE_K and above > below:
+        last, at = at, (low * above - high * below) / (above - below)
+        here = excess(at)
+        if here < 0.0:
+            low, below, above, side = at, here, above * (0.5 if side < 0 else 1.0), -1
+        else:
+            high, above, below, side = at, here, below * (0.5 if side > 0 else 1.0), 1
+        if abs(at - last) < _CLOSE_K:
+            break
+    return at

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from iapws import IAPWS97
 
@@ -44,6 +44,7 @@ def test_heat_adds_air_and_radiation_to_the_vapour():
     assert high == pytest.approx(3923.0 + (9.0 + 6.8) * 45.0, rel=0.01)
 
 
+@settings(deadline=None)
 @given(st.floats(25.0, 98.0), st.floats(0.0, 1.0))
 def test_least_is_never_more_than_most_and_hotter_loses_more(temp_c, humidity):
     surface = Surface(0.02, 20.0, humidity)

@@ -6,7 +6,7 @@ Tables: adiabatic scalds of white flour at 20 °C and boiling water (Choi and Ok
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holdctl.paste import COMPOSITIONS
@@ -105,7 +105,7 @@ def test_stirring_loses_what_an_open_surface_loses_meanwhile():
 
 def test_starch_that_has_not_swollen_takes_no_heat():
     cool = replace(scald(swelling=1.0), waters=(Portion(200.0, 55.0),))
-    assert mix_c(cool) == mix_c(replace(cool, swelling=0.0))
+    assert mix_c(cool) == pytest.approx(mix_c(replace(cool, swelling=0.0)), abs=1e-9)
     hot = replace(scald(swelling=1.0), waters=(Portion(200.0, 95.0),))
     assert mix_c(hot) == pytest.approx(mix_c(replace(hot, swelling=0.0, hydration_j_kg=-6774.0)), abs=0.01)
 
@@ -126,6 +126,7 @@ def test_a_weighed_vessel_narrows_the_range_and_a_learnt_one_more():
     assert spans == sorted(spans, reverse=True)
 
 
+@settings(deadline=None)
 @given(st.floats(30.0, 90.0))
 def test_a_measured_mix_gives_back_the_loss_that_made_it(j_k):
     made = replace(
@@ -147,6 +148,7 @@ def test_what_is_believed_of_a_vessel_says_the_same_as_its_parts():
     assert mix_c(replace(whole, loss=believed_loss(whole, at))) == pytest.approx(at, abs=1e-3)
 
 
+@settings(deadline=None)
 @given(
     st.floats(0.8, 6.0),
     st.floats(0.0, 40.0),
@@ -162,6 +164,7 @@ def test_without_heats_a_mix_lies_between_what_was_mixed(ratio, flour_c, water_c
     assert min(lowest, flour_c) - 1e-5 <= mix_c(made) <= highest + 1e-5
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 50.0))
 def test_size_alone_changes_nothing(times):
     small = _boiled(1.4, 95.0, vessel=Vessel(30.0, 20.0))

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holdctl.errors import ConfigError
@@ -28,6 +28,7 @@ def test_a_mix_of_65_needs_the_tabulated_water(ratio, water_c):
     assert water_for(scald(), 65.0, 100.0 * ratio) == pytest.approx(water_c, abs=0.02)
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.floats(55.0, 75.0), st.floats(1.2, 4.0))
 def test_the_water_that_is_asked_for_makes_the_mix_that_was_wanted(wanted_c, ratio):
     water_c = water_for(_kilo(), wanted_c, 400.0 * ratio)
@@ -37,6 +38,7 @@ def test_the_water_that_is_asked_for_makes_the_mix_that_was_wanted(wanted_c, rat
         )
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.floats(40.0, 66.0), st.floats(2.0, 4.0))
 def test_hot_and_cold_water_make_the_mix_that_was_wanted(wanted_c, ratio):
     water_g = 400.0 * ratio
