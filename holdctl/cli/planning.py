@@ -184,9 +184,14 @@ def _hand_out(made: "Plan", units: str, html: Path | None, picture: Path | None,
         return
     from holdctl.plan.text import render
 
-    click.echo(render(shown), nl=False)
-    if made.id is not None and sys.stdout.isatty():
-        click.echo(f"Kept as plan {made.id}: `holdctl plan --show {made.id}` shows it again.", err=True)
+    click.echo(render(shown, _rows()), nl=False)
+
+
+def _rows() -> int | None:
+    """Return the rows of the screen, less one for the prompt; None where nobody looks at a screen."""
+    import shutil
+
+    return shutil.get_terminal_size().lines - 1 if sys.stdout.isatty() else None
 
 
 COMMANDS = (plan,)

@@ -120,14 +120,14 @@ class ScaleEntry(Struct, frozen=True):
 class Kitchen(Struct, frozen=True):
     """`[kitchen]`: temperatures and place."""
 
-    room_c: Annotated[float, Meta(ge=-20.0, le=50.0)] | None = None
+    room_c: Annotated[float, Meta(ge=0.0, le=50.0)] | None = None
     """That of `holdctl.toml` when left out, else 20."""
-    flour_c: Annotated[float, Meta(ge=-30.0, le=60.0)] | None = None
+    flour_c: Annotated[float, Meta(ge=0.0, le=60.0)] | None = None
     """The room's when left out."""
     cold_water_c: Annotated[float, Meta(ge=0.0, le=60.0)] = 12.0
     """From the cold tap."""
-    altitude_m: Annotated[float, Meta(ge=-500.0, le=5000.0)] = 0.0
-    """Of the kitchen: water boils at 100 °C less about 1 K for each 300 m."""
+    altitude_m: Annotated[float, Meta(ge=-450.0, le=5000.0)] | None = None
+    """Of the kitchen, sea level when left out: water boils at 100 °C less about 1 K for each 300 m."""
     pressure_hpa: Annotated[float, Meta(ge=500.0, le=1100.0)] | None = None
     """Station pressure (not reduced to the sea), where it is known: it goes before the altitude."""
 
@@ -137,14 +137,14 @@ class Mixing(Struct, frozen=True):
 
     mix_c: Celsius | None = None
     """Temperature wanted right after mixing; chosen by the plan when left out."""
-    vessel_g: Grams = 0.0
-    """Mass of the bowl that takes up heat; 0: none."""
+    vessel_g: Grams | None = None
+    """Mass of the empty bowl, which takes up heat; left out, it may be thin or heavy and the range is wider."""
     vessel_material: Material = Material.STEEL
     """What it is made of."""
     vessel_c: Celsius | None = None
     """Of the empty vessel; the room's when left out."""
-    stir_min: Annotated[float, Meta(ge=0.0, le=60.0)] = 3.0
-    """How long it is stirred."""
+    stir_min: Annotated[float, Meta(ge=0.0, le=60.0)] = 2.0
+    """How long it is stirred, min (common practice)."""
 
 
 class DoughEntry(Struct, frozen=True):

@@ -5,7 +5,7 @@ plan fills does not appear.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from holdctl.plan.plan import Line, Plan
 from holdctl.plan.words import clock, day, grams, mass, number, span, temp
@@ -21,11 +21,22 @@ HEAD = ("", "scald", "final dough", "together", "%")
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """One sentence. `rank` 0 is what the work needs, 1 says why, 2 is more: a small screen leaves out the highest."""
+
+    text: str
+    rank: int = 0
+
+
+WHY, MORE = 1, 2
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """One step of the work; its label is a word."""
 
     label: str
-    lines: tuple[str, ...]
+    lines: tuple[Said, ...]
     loud: bool = False
     """Something that must not be overlooked."""
 
@@ -49,7 +60,7 @@ def card(plan: Plan, say: Callable[[str], str] = str) -> Card:
     """Return the card; `say` turns each sentence into the user's unit."""
 
     def said(sections: Iterator[Section]) -> tuple[Section, ...]:
-        return tuple(Section(s.label, tuple(map(say, s.lines)), s.loud) for s in sections if s.lines)
+        return tuple(replace(s, lines=tuple(_in(line, say) for line in s.lines)) for s in sections if s.lines)
 
     number_of = f"plan {plan.id}, " if plan.id is not None else ""
     return Card(
@@ -95,11 +106,15 @@ def _foot(plan: Plan) -> tuple[str, ...]:
     return ("", grams(scald_g), f"+ {grams(dough_g)}", f"= {grams(whole_g)}", f"{percent:.1f}")
 
 
+def _in(line: Said, say: Callable[[str], str]) -> Said:
+    return replace(line, text=say(line.text))
+
+
 def _first(plan: Plan) -> Iterator[Section]:
     """Yield what the baker must know before weighing."""
     night = plan.night
     if night is not None and not night.code_kept:
-        yield Section("NOT SO", tuple(text for text in (night.verdict, night.nearest) if text), loud=True)
+        yield Section("Stop", tuple(Said(text) for text in (night.verdict, night.nearest) if text), loud=True)
 
 
 def _sections(plan: Plan) -> Iterator[Section]:
@@ -107,34 +122,40 @@ def _sections(plan: Plan) -> Iterator[Section]:
     yield Section("Malt", tuple(_malt(plan)))
     yield Section("Night", tuple(_night(plan)))
     yield Section("Ready", tuple(_ready(plan)))
-    cooling = plan.cooling
-    yield Section("Cooling", () if cooling is None else (cooling.verdict, *cooling.notes))
+    yield Section("Cooling", tuple(_cooling(plan)))
     yield Section("Dough", tuple(_dough(plan)))
-    yield Section("Note", plan.warnings)
-    yield Section("Care", (CAUTIONS,))
+    yield Section("Note", tuple(map(Said, plan.warnings)))
+    yield Section("Care", (Said(CAUTIONS),))
 
 
-def _scald(plan: Plan) -> Iterator[str]:
+def _notes(notes: tuple[str, ...]) -> Iterator[Said]:
+    return (Said(note, MORE) for note in notes)
+
+
+def _scald(plan: Plan) -> Iterator[Said]:
     """How hot the water is, and what comes of it."""
     mix = plan.mix
     if mix is None:
         return
     water = f"Water of {temp(mix.water_c)}"
     if mix.hot_water_g is not None and mix.cold_water_g:
-        water = (
-            f"{grams(mix.hot_water_g)} of water at {temp(mix.water_c)}, then {grams(mix.cold_water_g)} cold,"
-        )
-    yield f"{water} makes a mix of {temp(mix.mix_c)} ({temp(mix.low_c)} to {temp(mix.high_c)})."
-    yield mix.why
-    yield from mix.notes
+        water += f" ({grams(mix.hot_water_g)} boiling + {grams(mix.cold_water_g)} cold)"
+    yield Said(f"{water}: mix of {temp(mix.mix_c)} ({temp(mix.low_c)} to {temp(mix.high_c)}).")
+    yield Said(mix.why, WHY)
+    yield from _notes(mix.notes)
 
 
-def _malt(plan: Plan) -> Iterator[str]:
-    if plan.scald.malt_g:
-        yield f"{grams(plan.scald.malt_g)}, only once the mix is below 70 °C: hotter, its amylases end."
+def _malt(plan: Plan) -> Iterator[Said]:
+    if not plan.scald.malt_g:
+        return
+    at_once = plan.mix is not None and not plan.mix.boil_first
+    when = (
+        "once it is stirred smooth and reads below 70 °C" if at_once else "only once the mix is below 70 °C"
+    )
+    yield Said(f"{grams(plan.scald.malt_g)}, {when}: hotter, its amylases end.")
 
 
-def _night(plan: Plan) -> Iterator[str]:
+def _night(plan: Plan) -> Iterator[Said]:
     programme, night = plan.programme, plan.night
     if programme is not None:
         start = programme.start_utc_ms
@@ -142,36 +163,44 @@ def _night(plan: Plan) -> Iterator[str]:
             when = "" if step.at_s is None else f"+{span(step.at_s)}  "
             if step.at_s is not None and start is not None:
                 when = f"{clock(start + 1000 * step.at_s)}  "
-            yield f"{when}{step.words}"
+            yield Said(f"{when}{step.words}")
     if night is not None:
         if night.code_kept:
-            yield night.verdict
-        yield f"Paste {temp(night.coldest_c)} to {temp(night.hottest_c)} on the way ({night.known})."
-        yield from night.notes
+            yield Said(night.verdict)
+        yield Said(
+            f"Paste {temp(night.coldest_c)} to {temp(night.hottest_c)} on the way ({night.known}).", WHY
+        )
+        yield from _notes(night.notes)
 
 
-def _ready(plan: Plan) -> Iterator[str]:
+def _ready(plan: Plan) -> Iterator[Said]:
     night, programme = plan.night, plan.programme
     if night is None or night.ready_s is None:
         return
     early, expected, late = night.ready_s
     start = programme.start_utc_ms if programme is not None else None
     if start is None:
-        yield f"{span(expected)} after mixing ({span(early)} to {span(late)})."
+        yield Said(f"{span(expected)} after mixing ({span(early)} to {span(late)}).")
         return
     at = [clock(start + 1000 * value) for value in (expected, early, late)]
-    yield f"{at[0]} ({at[1]} to {at[2]})."
+    yield Said(f"{at[0]} ({at[1]} to {at[2]}).")
 
 
-def _dough(plan: Plan) -> Iterator[str]:
+def _cooling(plan: Plan) -> Iterator[Said]:
+    if plan.cooling is not None:
+        yield Said(plan.cooling.verdict)
+        yield from _notes(plan.cooling.notes)
+
+
+def _dough(plan: Plan) -> Iterator[Said]:
     dough = plan.dough
     if dough is not None:
         ice = f", {grams(dough.ice_g)} of it as ice" if dough.ice_g else ""
-        yield (
+        yield Said(
             f"Water of {temp(dough.water_c)}{ice}, scald at {temp(dough.scald_c)}: {temp(dough.dough_c)} "
             f"({temp(dough.low_c)} to {temp(dough.high_c)})."
         )
         if dough.rule_c is not None:
-            yield f"The sum of temperatures says {temp(dough.rule_c)}; {dough.why}"
-        yield from dough.notes
-    yield STICKIER
+            yield Said(f"The sum of temperatures says {temp(dough.rule_c)}; {dough.why}", WHY)
+        yield from _notes(dough.notes)
+    yield Said(STICKIER)

@@ -8,6 +8,7 @@ from holdctl.paste.scalding import Conversion, convert, warnings
 from holdctl.paste.weighing import Sheet, Sort, weigh
 from holdctl.plan import reading
 from holdctl.plan.bread import Bread, FlourEntry, digest
+from holdctl.plan.mixing import mix_part
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
 
@@ -17,11 +18,13 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int) -> Plan:
     formula, wish = reading.formula(bread)
     done = convert(formula, wish)
     sheet = weigh(done, reading.scale(bread))
+    parts, scald = formula_part(done, sheet, bread), scald_part(done, sheet)
     return Plan(
         name=bread.name,
         made_utc_ms=now_utc_ms,
-        formula=formula_part(done, sheet, bread),
-        scald=scald_part(done, sheet),
+        formula=parts,
+        scald=scald,
+        mix=mix_part(bread, parts, scald, settings),
         bread_digest=digest(bread),
         settings_digest=digest(settings) if settings else "",
         assumed=assumed(bread, done),

@@ -10,6 +10,7 @@ from holdctl.plan.card import HEAD, Card, Section
 _STYLE = """
 body { font: 12pt/1.4 Georgia, serif; max-width: 44em; margin: 2em auto; padding: 0 1em; color: #111; background: #fff }
 h1 { font-size: 1.8em; margin: 0 } .made { color: #444 } .facts { margin: .3em 0 1em }
+.facts span { white-space: nowrap }
 table { border-collapse: collapse; width: 100%; font-size: 1.1em }
 th, td { text-align: right; padding: .25em .5em; border-bottom: 1px solid #bbb; font-variant-numeric: tabular-nums }
 th:first-child, td:first-child { text-align: left; overflow-wrap: anywhere }
@@ -41,7 +42,7 @@ def page(card: Card) -> str:
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>{title}</title><style>{_STYLE}</style></head><body>",
             f'<h1>{title}</h1><div class="made">{escape(card.made)}</div>',
-            f'<div class="facts">{escape(" · ".join(card.facts))}</div>',
+            f'<div class="facts">{" · ".join(f"<span>{escape(fact)}</span>" for fact in card.facts)}</div>',
             *_list(card.first),
             *_table(card),
             *_list(card.sections),
@@ -68,6 +69,6 @@ def _list(sections: tuple[Section, ...]) -> Iterator[str]:
     yield "<dl>"
     for section in sections:
         loud = ' class="loud"' if section.loud else ""
-        lines = "".join(f"<p>{escape(line)}</p>" for line in section.lines)
+        lines = "".join(f"<p>{escape(line.text)}</p>" for line in section.lines)
         yield f"<dt{loud}>{escape(section.label)}</dt><dd{loud}>{lines}</dd>"
     yield "</dl>"

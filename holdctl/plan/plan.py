@@ -77,7 +77,7 @@ class MixPart(Part, frozen=True):
     """`mix`: flour and hot water."""
 
     water_c: float
-    """The hot water, as poured."""
+    """The water, as it meets the flour."""
     mix_c: float
     """Expected right after stirring."""
     low_c: float
@@ -90,8 +90,9 @@ class MixPart(Part, frozen=True):
     boil_first: bool = False
     """Amylases don't outlive it: malt is added later."""
     hot_water_g: float | None = None
+    """Boiling."""
     cold_water_g: float | None = None
-    """Where two waters are poured."""
+    """From the cold tap, mixed with it before it is poured; 0 where all is boiling."""
     notes: tuple[str, ...] = ()
 
 

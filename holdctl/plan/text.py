@@ -4,31 +4,42 @@ import re
 import textwrap
 from collections.abc import Iterator
 
-from holdctl.plan.card import HEAD, Card, Section
+from holdctl.plan.card import HEAD, MORE, WHY, Card, Section
 
 WIDTH = 80
+SHORTENED = "         Why and more: with `| less`, --html or --picture."
 _LABEL = 9
 _UNIT = re.compile(r"(\d) (?=°|%|(?:g|h|min|K|kWh)\b)")
 _COLUMNS = (11, 13, 12, 8)
 
 
-def render(card: Card) -> str:
-    """Return the card as lines of at most 80 columns."""
-    return "\n".join(_lines(card)) + "\n"
+def render(card: Card, rows: int | None = None) -> str:
+    """Return the card as lines of at most 80 columns.
+
+    Where `rows` are too few, what says why and more is left out, as far as that helps, and the last line says so.
+    """
+    whole = list(_lines(card, MORE))
+    if rows is None or len(whole) <= rows:
+        return "\n".join(whole) + "\n"
+    for rank in (WHY, 0):
+        short = [*_lines(card, rank), SHORTENED]
+        if len(short) <= rows:
+            break
+    return "\n".join(short) + "\n"
 
 
-def _lines(card: Card) -> Iterator[str]:
+def _lines(card: Card, rank: int) -> Iterator[str]:
     room = WIDTH - len(card.made) - 2
     yield f"{_short(card.title, room):<{room}}  {card.made}"
     yield from packed(card.facts, WIDTH)
     for section in card.first:
-        yield from _section(section)
+        yield from _section(section, rank)
     width = WIDTH - sum(_COLUMNS)
-    yield _row((HEAD[0], *HEAD[1:]), width).rstrip()
+    yield _row(HEAD, width).rstrip()
     yield from (_row(row, width) for row in card.rows)
     yield _row(card.foot, width)
     for section in card.sections:
-        yield from _section(section)
+        yield from _section(section, rank)
 
 
 def _row(cells: tuple[str, ...], width: int) -> str:
@@ -36,10 +47,10 @@ def _row(cells: tuple[str, ...], width: int) -> str:
     return f"{_short(cells[0], width):<{width}}" + "".join(numbers)
 
 
-def _section(section: Section) -> Iterator[str]:
+def _section(section: Section, rank: int) -> Iterator[str]:
     label = section.label.upper() if section.loud else section.label
     for line in section.lines:
-        for part in wrapped(line, WIDTH - _LABEL):
+        for part in wrapped(line.text, WIDTH - _LABEL) if line.rank <= rank else ():
             yield f"{label:<{_LABEL}}{part}"
             label = ""
 
