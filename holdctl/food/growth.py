@@ -140,8 +140,11 @@ def _gained(one: ParameterSet, found: Segments) -> "Floats":
     """Return ∫ mu dt of each segment, ln units; 0 where nothing is known."""
     import numpy as np
 
-    start, end = found.start_c, found.end_c
-    if not found.known.all():
-        start, end = (np.where(found.known, one_end, one.min_c) for one_end in (start, end))
-    gained: Floats = mean_rates_ln_h(one, start, end) * (found.length_s / 3600)
+    start, end, hours = found.start_c, found.end_c, found.length_s / 3600
+    cool, warm = (start < one.max_c) | (end < one.max_c), (start > one.min_c) | (end > one.min_c)
+    grows = found.known & cool & warm
+    if grows.all():
+        return mean_rates_ln_h(one, start, end) * hours
+    gained: Floats = np.zeros(len(hours))
+    gained[grows] = mean_rates_ln_h(one, start[grows], end[grows]) * hours[grows]
     return gained

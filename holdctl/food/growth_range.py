@@ -62,18 +62,21 @@ def growth_range(
     layers: Sequence[Layer],
     gap_s: float = math.inf,
     start_log: float = SPORES_LOG,
+    ends_c: "tuple[Floats, Floats] | None" = None,
 ) -> GrowthRange:
     """Return the growth of an organism over the layers of a record (times in s since its begin).
 
-    `layers` from the coldest to the hottest. Raises ValueError without a layer.
+    `layers` from the coldest to the hottest; `ends_c` are the temperatures between which every part surely was, those
+    of the outermost layers when left out. Raises ValueError without a layer.
     """
     if not layers:
         raise ValueError("growth needs at least one layer of the paste")
     curves = [(layer.name, segments(t_s, layer.temp_c, gap_s)) for layer in layers]
+    ends = ends_c or (layers[0].temp_c, layers[-1].temp_c)
     found = []
     for one in sets_of(organism):
         most, where = max((exposure(one, curve).recorded, name) for name, curve in curves)
-        fastest = fastest_c(optimum(one)[0], layers[0].temp_c, layers[-1].temp_c)
+        fastest = fastest_c(optimum(one)[0], *ends)
         worst = exposure(one, segments(t_s, fastest, gap_s)).worst
         lagged = None if one.h0 is None else log_count(most, one.h0, start_log) - start_log
         bare, bound = (log_count(value, 0.0, start_log) - start_log for value in (most, max(most, worst)))

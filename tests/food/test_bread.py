@@ -11,6 +11,7 @@ from holdctl.food.amylase import ALPHA, BETA, LIMIT_C, exposure_min, half_life_m
 from holdctl.food.curves import segments
 from holdctl.food.saccharification import MIXED_S, Mix, State, advance, conversion, state
 from holdctl.food.starch import gelatinisation, gelatinised, gelatinised_by_c
+from holdctl.paste.gelatinisation import STARCH
 from holdctl.settings import Flour
 
 WHEAT, RYE = Flour.WHITE_WHEAT, Flour.WHOLE_RYE
@@ -41,6 +42,14 @@ def test_rye_is_given_as_a_band_that_lies_lower():
     assert gelatinised(RYE, 60.0) == (0.5, 1.0)
     assert gelatinised_by_c(RYE) == 68.0
     assert gelatinised(RYE, 58.0).low >= gelatinised(WHEAT, 58.0).low
+
+
+@pytest.mark.parametrize("flour", list(Flour))
+def test_the_heat_balance_of_mixing_takes_the_middles_of_the_same_bands(flour):
+    one, middle = gelatinisation(flour), STARCH[flour]
+    assert middle.name == one.starch
+    middles = (one.onset_c.middle, one.peak_c.middle, one.end_c.middle)
+    assert middles == (middle.onset_c, middle.peak_c, middle.end_c)
 
 
 @given(st.sampled_from(list(Flour)), st.floats(0, 100), st.floats(0, 20))
