@@ -123,13 +123,14 @@ def advance(now: State, found: Segments, flour: Flour) -> State:
     if not len(found.length_s):
         return now
     top = np.where(found.known, np.fmax(found.start_c, found.end_c), -np.inf)
-    highest = np.maximum.accumulate(np.concatenate(([now.highest_c], top)))[1:]
+    begun = np.where(found.known, found.start_c, -np.inf)[0]
+    highest = np.maximum.accumulate(np.concatenate(([max(now.highest_c, begun)], top)))
     alpha, beta = exposures_min(ALPHA, found), exposures_min(BETA, found)
     pace = _pace_min(found) / (2 * HOUR_MIN)
     gained = []
     for which, share in enumerate(shares(flour, highest)):
         alive = _mean_left(ALPHA, which, now.alpha_min, alpha) + _mean_left(BETA, which, now.beta_min, beta)
-        gained.append(float((pace * share * alive).sum()))
+        gained.append(float((pace * (share[:-1] + share[1:]) / 2 * alive).sum()))
     return State(
         now.alpha_min + float(alpha.sum()), now.beta_min + float(beta.sum()), float(highest[-1]),
         Spread(*(was + more for was, more in zip(now.index, gained, strict=True))),

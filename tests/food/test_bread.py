@@ -212,14 +212,15 @@ def test_a_colder_curve_never_costs_more_amylase(temps, data):
         )
 
 
-@given(st.floats(58, 74), st.floats(0, 6), st.floats(1800, 20_000))
+@given(st.floats(58, 74), st.floats(0, 3), st.floats(3600, 20_000))
 @settings(max_examples=30, deadline=None)
 def test_how_densely_a_smooth_curve_is_sampled_hardly_moves_the_index(middle, swing, period):
+    """Paste answers with a time constant of about an hour; straight lines over a minute cut no more off than this."""
     found = []
     for step in (1.0, 5.0, 60.0):
         t = np.arange(0, 8 * H + 1, step)
         found.append(state(t, middle + swing * np.sin(t / period * 2 * np.pi), RYE, WARM).index.nominal)
-    assert np.ptp(found) <= 2e-3 * max(found)
+    assert np.ptp(found) <= 5e-4 * max(found)
 
 
 def test_what_was_not_recorded_counts_as_nothing_and_is_said():
