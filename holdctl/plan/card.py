@@ -195,12 +195,12 @@ def _cooling(plan: Plan) -> Iterator[Said]:
 def _dough(plan: Plan) -> Iterator[Said]:
     dough = plan.dough
     if dough is not None:
-        ice = f", {grams(dough.ice_g)} of it as ice" if dough.ice_g else ""
+        yield from (Said(note) for note in dough.notes if not dough.met)
         yield Said(
-            f"Water of {temp(dough.water_c)}{ice}, scald at {temp(dough.scald_c)}: {temp(dough.dough_c)} "
+            f"Water of {temp(dough.water_c)}, scald at {temp(dough.scald_c)}: dough of {temp(dough.dough_c)} "
             f"({temp(dough.low_c)} to {temp(dough.high_c)})."
         )
-        if dough.rule_c is not None:
-            yield Said(f"The sum of temperatures says {temp(dough.rule_c)}; {dough.why}", WHY)
-        yield from _notes(dough.notes)
+        yield from (Said(note, WHY) for note in dough.notes if dough.met)
+        if dough.why:
+            yield Said(dough.why, WHY)
     yield Said(STICKIER)

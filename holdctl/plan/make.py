@@ -8,6 +8,7 @@ from holdctl.paste.scalding import Conversion, convert, warnings
 from holdctl.paste.weighing import Sheet, Sort, weigh
 from holdctl.plan import reading
 from holdctl.plan.bread import Bread, FlourEntry, digest
+from holdctl.plan.doughing import dough_part
 from holdctl.plan.mixing import mix_part
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
@@ -25,6 +26,7 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int) -> Plan:
         formula=parts,
         scald=scald,
         mix=mix_part(bread, parts, scald, settings),
+        dough=dough_part(bread, parts, scald, settings),
         bread_digest=digest(bread),
         settings_digest=digest(settings) if settings else "",
         assumed=assumed(bread, done),

@@ -155,19 +155,30 @@ class CoolingPart(Part, frozen=True):
 class DoughPart(Part, frozen=True):
     """`dough`: the final dough's water."""
 
-    dough_c: float
+    wanted_c: float
     """Desired dough temperature."""
-    water_c: float
-    """Its water, as poured."""
-    water_g: float
-    scald_c: float
-    """The scald when it goes in."""
+    dough_c: float
+    """Expected; the nearest where the desired one can't be had."""
     low_c: float
     high_c: float
-    """Between these the dough will be."""
+    """Between these it will be with what is not known."""
+    met: bool
+    """Whether the desired one can be had."""
+    water_c: float
+    """Its water, as poured; the tap's where ice goes in beside it."""
+    water_g: float
+    """Ice counted."""
+    scald_c: float
+    """The scald when it goes in."""
+    rise_k: float
+    """What mixing adds, K."""
+    rise_how: str
+    """Where that figure is from."""
     ice_g: float = 0.0
     rule_c: float | None = None
     """Water by the bakers' sum of temperatures, °C."""
+    rule_dough_c: float | None = None
+    """Dough that this would make, °C."""
     why: str = ""
     """Why the rule differs."""
     notes: tuple[str, ...] = ()

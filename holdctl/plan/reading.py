@@ -96,13 +96,12 @@ def _sized(base: Formula, wanted: Wish, batch: Batch, in_grams: bool) -> Formula
 
 
 def _flour(entry: FlourEntry, flour_g: Fraction) -> FlourPart:
-    like = entry.like or known(entry.name)
-    stand_in = like or Flour.WHITE_WHEAT
+    stand_in = _like(entry)
     ratio = exact(USUAL_RATIO[stand_in] if entry.ratio is None else entry.ratio)
     points = exact(USUAL_INCREASE[stand_in] if entry.increase is None else entry.increase)
     part = (exact(entry.grams) if entry.grams is not None else exact(entry.percent or 0)) / flour_g
     weight = None if entry.in_scald is None else exact(entry.in_scald)
-    return FlourPart(entry.name, part, ratio, points / HUNDRED, _made_of(entry, stand_in), stand_in, weight)
+    return FlourPart(entry.name, part, ratio, points / HUNDRED, made_of(entry), stand_in, weight)
 
 
 def known(name: str) -> Flour | None:
@@ -110,11 +109,16 @@ def known(name: str) -> Flour | None:
     return Flour(name) if name in [flour.value for flour in Flour] else None
 
 
-def _made_of(entry: FlourEntry, like: Flour) -> Composition:
+def made_of(entry: FlourEntry) -> Composition:
+    """Return what a flour is made of, by its label or as the known one. Raises ValueError for an impossible label."""
     label = entry.composition
     if label is None:
-        return COMPOSITIONS[like]
+        return COMPOSITIONS[_like(entry)]
     return composition(label.water, label.protein, label.fat, label.carbohydrate, label.fibre, label.ash)
+
+
+def _like(entry: FlourEntry) -> Flour:
+    return entry.like or known(entry.name) or Flour.WHITE_WHEAT
 
 
 def _ingredient(entry: IngredientEntry, flour_g: Fraction) -> Ingredient:
@@ -166,7 +170,7 @@ def _own(entry: FlourEntry) -> Iterable[str]:
             )
     if entry.composition is not None:
         try:
-            _made_of(entry, Flour.WHITE_WHEAT)
+            made_of(entry)
         except ValueError as error:
             yield f"flour {entry.name}.composition: {error}."
 

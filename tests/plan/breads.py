@@ -45,6 +45,6 @@ PROGRAMME = ProgrammePart(
 )
 COOLING = CoolingPart(verdict="In 2 cm layers to 21 °C in 1 h 10 min: first stage met.")
 DOUGH = DoughPart(
-    dough_c=26.0, water_c=14.0, water_g=550.0, scald_c=30.0, low_c=25.0, high_c=27.0, rule_c=18.0,
-    why="it knows no masses.",
+    wanted_c=26.0, dough_c=26.0, low_c=25.0, high_c=27.0, met=True, water_c=14.0, water_g=550.0, scald_c=30.0,
+    rise_k=3.2, rise_how="common practice", rule_c=18.0, rule_dough_c=27.0, why="The bakers' sum knows no masses.",
 )  # fmt: skip
