@@ -61,8 +61,8 @@ class Day:
     hold_c: float
     coldest_c: float
     """Least that every part must have in the hold."""
-    limit_c: float
-    """The food code's hot-holding limit."""
+    limit_c: float | None
+    """The food code's hot-holding limit; None: no code is known."""
     spare_water_g: float = 0.0
     """Water of the final dough, which may go into the scald instead."""
     malt_g: float = 0.0
@@ -166,7 +166,7 @@ def _lid(day: Day, now_c: float) -> Advice:
             f" About {100 * starch.swollen(now_c):.0f} % of the {starch.name} starch has swollen; at {day.hold_c:g} °C "
             f"it will be about {100 * swollen:.0f} %."
         )
-    if now_c < day.limit_c:
+    if day.limit_c is not None and now_c < day.limit_c:
         words += (
             f" It is below the food code's {day.limit_c:g} °C: the time until every part is above counts, so begin "
             "now, stir on the way, and don't let it wait."
