@@ -203,15 +203,13 @@ class ExperimentHold(Hold):
                 decision = msgspec.structs.replace(decision, lease_ms=0)
         return msgspec.structs.replace(decision, notices=tuple(notices))
 
-    def _control(self, want: Want, values: Values, dt_s: float) -> int:
+    def _control(self, want: Want, values: Values, dt_s: float) -> None:
         """Let the test stand where the hold's control stands: interlocks and programme have had their say."""
         if want.setpoint_c is None:
-            self._rest()
-            return 0
+            self.drive.rest()
+            return
         duty = self._plan.guarded.update(want.setpoint_c, values.used_c, dt_s)
-        self._setpoint = want.setpoint_c
-        self._duty = min(duty, self._duty) if values.doubtful else duty
-        return min(self._relay.lease(self._duty, dt_s), self._max_lease_ms)
+        self.drive.give(want.setpoint_c, duty, values, dt_s)
 
     def _ends(self, now: Instant) -> Request | None:
         if not self.standing:

@@ -34,7 +34,7 @@ from holdctl.events import (
     State,
 )
 from holdctl.hold import Hold
-from holdctl.hold.hold import SILENCE_MS
+from holdctl.hold.interlocked import SILENCE_MS
 from holdctl.hold.states import ENDED
 from holdctl.record import spool
 from holdctl.record.store import Store
@@ -182,7 +182,7 @@ class Daemon:
             now = self.watch.now()
             for notice in self._hold.foretold(found, now):
                 self._note(notice, now)
-            slow = self._hold.counsel.slow(found, now.hold_ms)
+            slow = self._hold.drive.counsel.slow(found, now.hold_ms)
             self._sees("slow-come-up", bool(slow), slow)
 
     def _silence(self) -> None:

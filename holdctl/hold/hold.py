@@ -7,8 +7,6 @@ same events give the same decisions, so a recorded night can be replayed.
 
 from collections.abc import Callable, Iterable
 
-from holdctl.control import Controller, RelayTiming
-from holdctl.control.relay import BRIDGE_MS
 from holdctl.events import (
     ClockJump,
     Condition,
@@ -31,24 +29,16 @@ from holdctl.events import (
     Silence,
     State,
 )
-from holdctl.hold.counsel import Counsel
+from holdctl.hold.drive import Drive
+from holdctl.hold.interlocked import SILENCE_MS, Interlocked
 from holdctl.hold.probes import ProbeSet, Values
 from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
-from holdctl.hold.resume import JUMPED, LATE, Interruptions, look_back, spoken
+from holdctl.hold.resume import JUMPED, LATE, Interruptions, spoken
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
 from holdctl.hold.vigil import Vigil
-from holdctl.safety import AlarmBook, HighLimit, Standing
-from holdctl.settings import Place, Settings
-
-SILENCE_MS = 3_000
-"""No valid reading for this long on the host's clock: relay off."""
-
-RIDE_CYCLE_S = 20.0
-"""On the way up the relay may switch this often: the budget of switch-ons is one of the hold."""
-
-SHORTEST_LEASE_MS = 1_500
-"""A node's longest lease must reach from one reading past the next."""
+from holdctl.safety import AlarmBook, Standing
+from holdctl.settings import Settings
 
 
 class Hold:
@@ -65,31 +55,14 @@ class Hold:
         self.now_ms = 0
         """The hold's time at this event: what the alarms' delays are measured on."""
         self.probes = ProbeSet(settings.probe)
-        self.high = HighLimit(
-            {
-                p.channel: settings.limits.wall_high_c
-                if p.place is Place.WALL
-                else settings.limits.paste_high_c
-                for p in settings.probe
-                if p.place is not Place.AIR
-            }
-        )
-        self.last_values: Values | None = None
-        self.controller = Controller(settings)
-        self.counsel = Counsel(self.controller)
-        self.vigil = Vigil(settings, self.controller)
+        self.interlocked = Interlocked(settings)
+        self.drive = Drive(settings)
+        self.vigil = Vigil(settings, self.drive.controller)
         self.interruptions = Interruptions(settings)
-        warmer = settings.warmer
-        self._relay = RelayTiming(warmer.cycle_s, warmer.min_on_s, warmer.min_off_s)
-        self._max_lease_ms = 5_000
+        self.last_values: Values | None = None
+        self.last_valid: Instant | None = None
+        """The last reading with values."""
         self._last: Instant | None = None
-        self._moved: Instant | None = None
-        self._last_valid: Instant | None = None
-        self._lease_ms = 0
-        self._duty = 0.0
-        self._estimate: Estimate | None = None
-        self._asked_wall: float | None = None
-        self._setpoint: float | None = None
         self._notices: list[Notice] = []
 
     # What comes in ---------------------------------------------------------------------------------------------
@@ -112,15 +85,15 @@ class Hold:
 
     def due(self) -> Callable[[], Identified] | None:
         """Return an identification that is due: run it anywhere, and step the hold with what it returns."""
-        return self.controller.due()
+        return self.drive.controller.due()
 
     def foretell(self, now: Instant) -> Callable[[], Forecast] | None:
         """Return a forecast that is due: make it anywhere, and tell it with `foretold`."""
-        return self.counsel.task(now.hold_ms, self.progress) if self.state is State.RUNNING else None
+        return self.drive.counsel.task(now.hold_ms, self.progress) if self.state is State.RUNNING else None
 
     def foretold(self, forecast: Forecast, now: Instant) -> list[Notice]:
         """Return what a finished forecast gives reason to say. It decides nothing."""
-        return self.counsel.told(forecast, now.hold_ms)
+        return self.drive.counsel.told(forecast, now.hold_ms)
 
     # What requests use -----------------------------------------------------------------------------------------
 
@@ -134,7 +107,7 @@ class Hold:
         for notice in notices:
             self._notices.append(notice)
             if notice.kind is NoticeKind.TRIP:
-                self._rest()
+                self.drive.rest()
                 self.standing.trip(notice.name, self.now_ms)
                 if self.standing.waiting:
                     self.change(Cause.INTERRUPT, notice.name)
@@ -157,12 +130,16 @@ class Hold:
         text = f"{WORDS[after]}{': ' + why if why else ''}"
         self.say(Notice(NoticeKind.STATE, after.value, text, {"was": before.value, "cause": cause.value}))
         if after is not State.RUNNING:
-            self._rest()
+            self.drive.rest()
         return True
 
     def clear(self, name: str, text: str = "") -> None:
         """Say that the cause of a trip or alarm is gone, and go on if nothing holds the programme any more."""
         self.heed(*self.alarms.clear_now(name, text, self.now_ms))
+
+    def no_credit(self) -> None:
+        """Let the time until the next valid reading earn nothing."""
+        self._last = None
 
     # Events ----------------------------------------------------------------------------------------------------
 
@@ -171,20 +148,19 @@ class Hold:
             case Reading():
                 return self._reading(event, now)
             case Silence():
-                self._silence(now)
+                self.interlocked.silence(self, now)
             case LinkChange():
-                self._link(event, now)
+                self.interlocked.link(self, event, now)
             case NodeBoot():
-                self._boot(event)
+                self.interlocked.boot(self, event)
             case ForeignAck():
-                text = f"command {event.ack} was obeyed, but never sent from here"
-                self._trip("other-host", now, text, over=True)
+                self.interlocked.foreign(self, event, now)
             case Request():
                 self.say(*answer(self, event, now))
             case Condition():
                 self.condition(event.name, event.active, event.text)
             case Identified():
-                self.controller.identified(event)
+                self.drive.controller.identified(event)
             case Restart() | Late() | ClockJump():
                 self._interrupted(event, now)
         return None
@@ -199,55 +175,28 @@ class Hold:
                 self._notices += self.alarms.take(notice, now.hold_ms)
             self.change(Cause.INTERRUPT, "a trip is still latched")
 
-    def _silence(self, now: Instant) -> None:
-        self._rest()
-        if self.state is State.STOPPING:
-            self.change(
-                Cause.STOP_DONE, "the node did not confirm that the relay is off; its lease has run out"
-            )
-        else:
-            self._trip("no-reading", now, "no valid reading for 3 s")
-
-    def _link(self, event: LinkChange, now: Instant) -> None:
-        if event.up:
-            self.say(Notice(NoticeKind.INFO, "link-up", event.reason or "the line is up"))
-            self.clear("link-down", text="the line is back")
-        else:
-            # The reason may end in its own advice; the interlock's row has the better one.
-            self._trip("link-down", now, event.reason.partition(": ")[0].rstrip("."))
-
-    def _boot(self, event: NodeBoot) -> None:
-        self._max_lease_ms = event.max_lease_ms
-        self._relay.bridge_ms = min(BRIDGE_MS, event.max_lease_ms)
-        text = f"node {event.firmware}, {event.probes} probes, last boot by {event.cause}"
-        self.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
-        if not event.asked:
-            self._rest()
-        text = f"the node grants leases of {event.max_lease_ms} ms at most"
-        self.condition("short-lease", event.max_lease_ms < SHORTEST_LEASE_MS, text)
-
     def _interrupted(self, event: Restart | Late | ClockJump, now: Instant) -> None:
         if isinstance(event, ClockJump):
             self.heed(*self.alarms.raise_now(JUMPED, self.interruptions.jumped(event, now), now.hold_ms))
             return
-        self._rest()
-        self._last = None  # the time until the next valid reading earns nothing
-        self.interruptions.began(event, now, self._last_valid, self)
+        self.drive.rest()
+        self.no_credit()
+        self.interruptions.began(event, now, self.last_valid, self)
         if isinstance(event, Late):
-            self._trip(LATE, now, f"this program stood still for {spoken(event.late_ms)}")
+            self.interlocked.trip(self, LATE, now, f"this program stood still for {spoken(event.late_ms)}")
 
     def _reading(self, reading: Reading, now: Instant) -> int:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
-        blocked = self._interlocked(reading, values, now)
-        self._watched(self.vigil.wiring(reading, self._lease_ms, now))
+        blocked = self.interlocked.look(self, reading, values, now)
+        self._watched(self.vigil.wiring(reading, self.drive.lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:
-            self._rest()
+            self.drive.rest()
             return 0
-        self._lease_ms = self._control(want, values, max(dt_ms, 1) / 1000)
-        self.vigil.leased(self._lease_ms, now)
-        return self._lease_ms
+        self._control(want, values, max(dt_ms, 1) / 1000)
+        self.vigil.leased(self.drive.lease_ms, now)
+        return self.drive.lease_ms
 
     def _watched(self, found: Iterable[Condition]) -> None:
         for seen in found:
@@ -256,14 +205,13 @@ class Hold:
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
         """Carry estimate and programme to this reading."""
         # The estimate has to cross gaps and faults too; only the loops and the programme's clock start anew there.
-        passed_ms = max(0, now.hold_ms - self._last_valid.hold_ms) if self._last_valid else 0
-        self._last_valid = now
-        delivered = min(passed_ms, self._lease_ms) / passed_ms if passed_ms else 0.0
-        self._estimate = self.controller.estimate(values.used_c, delivered, passed_ms / 1000)
-        self._watched(self.vigil.paste(values, self._estimate, now, passed_ms / 1000))
+        passed_ms = max(0, now.hold_ms - self.last_valid.hold_ms) if self.last_valid else 0
+        self.last_valid = now
+        estimate = self.drive.follow(values.used_c, passed_ms)
+        self._watched(self.vigil.paste(values, estimate, now, passed_ms / 1000))
         if self.state is not State.RUNNING:
             return None
-        return self._advance(now, dt_ms, self._estimate)
+        return self._advance(now, dt_ms, estimate)
 
     def _elapsed(self, now: Instant) -> int:
         """Return ms since the last reading; across a gap start the loops anew and return 0: no credit."""
@@ -274,111 +222,25 @@ class Hold:
         if gap > SILENCE_MS or now.hold_ms < last.hold_ms:
             self.probes.forget()
             self.vigil.gap()
-            self._rest()
+            self.drive.rest()
             return 0
         return now.hold_ms - last.hold_ms
-
-    # Interlocks ------------------------------------------------------------------------------------------------
-
-    def _trip(self, name: str, now: Instant, detail: str, *, over: bool = False) -> None:
-        if self.state not in (State.RUNNING, State.HELD):
-            return
-        self._rest()
-        if not (over and name in self.standing):  # an event that comes again and again is one trip
-            self.heed(*self.alarms.raise_now(name, detail, now.hold_ms, over=over))
-
-    def _interlocked(self, reading: Reading, values: Values, now: Instant) -> bool:
-        """Trip or clear what this reading shows; True where the relay must be off whatever control says."""
-        if self.state is State.STOPPING:
-            self._confirm_stop(reading)
-        if values.fault:
-            self._last = None  # the time until the next valid reading earns nothing
-            self._trip("probe-fault", now, values.fault)
-            self._silent_too_long(now)
-            return True
-        if self._stands_still(now):
-            self._trip("no-reading", now, "the node's clock stands still")
-            return True
-        self.last_values = values
-        if self.standing or self.state is State.HELD:
-            for name in ("no-reading", "probe-fault"):
-                self.clear(name)
-        self._cutout(reading, now)
-        wait = look_back(self, values, now)
-        if wait:
-            self._trip("restart-wait", now, wait)
-        return self._over_limit(values, now) or not self.high.armed or self.interruptions.pending
-
-    def _stands_still(self, now: Instant) -> bool:
-        """Whether the hold's clock, turned by the node, has not moved for as long as silence may last."""
-        moved = self._moved
-        if moved is None or now.hold_ms != moved.hold_ms:
-            self._moved = now
-            return False
-        return now.host_ms - moved.host_ms >= SILENCE_MS
-
-    def _silent_too_long(self, now: Instant) -> None:
-        last = self._last_valid
-        if last is not None and now.host_ms - last.host_ms >= SILENCE_MS:
-            self._trip("no-reading", now, "no valid reading for 3 s")
-
-    def _cutout(self, reading: Reading, now: Instant) -> None:
-        if reading.cut:
-            self._trip("node-cutout", now, "")
-        else:
-            self.clear("node-cutout")
-
-    def _over_limit(self, values: Values, now: Instant) -> bool:
-        armed = self.high.armed
-        over = self.high.over(values.seen_c)
-        if "high-limit" in self.standing and not self.high.warm(values.seen_c):
-            self.clear("high-limit", "every probe has fallen 2 K below its limit")
-        # A single wild value takes the relay off for its second; the latch waits for the second reading.
-        sure = [channel for channel in over if channel not in values.doubtful]
-        if sure and armed:
-            channel = sure[0]
-            probe = next(p for p in self.settings.probe if p.channel == channel)
-            top = self.high.limits_c[channel]
-            text = f"probe {channel} ({probe.name or probe.place.value}) at {values.seen_c[channel]:.1f} °C"
-            text += f", limit {top:g} °C"
-            self._trip("high-limit", now, text)
-        return bool(over)
-
-    def _confirm_stop(self, reading: Reading) -> None:
-        if not reading.relay:
-            self.change(Cause.STOP_DONE, "relay off, confirmed by the node")
 
     # Programme and control -------------------------------------------------------------------------------------
 
     def _advance(self, now: Instant, dt_ms: int, estimate: Estimate) -> Want:
-        self.controller.estimator.pause(self.progress.phase is Phase.PROMPT)
+        self.drive.controller.estimator.pause(self.progress.phase is Phase.PROMPT)
         want, notices = self.progress.advance(now.hold_ms, dt_ms, estimate)
         self.say(*notices)
         if self.progress.unanswered:
-            self._trip("unanswered", now, "")
+            self.interlocked.trip(self, "unanswered", now, "")
         if self.progress.finished:
             self.change(Cause.FINISH)
         return want
 
-    def _control(self, want: Want, values: Values, dt_s: float) -> int:
-        if want.setpoint_c is None or self._estimate is None:
-            self._rest()
-            return 0
-        asked = self.controller.update(want.setpoint_c, self._estimate, dt_s)
-        self._setpoint, self._asked_wall = want.setpoint_c, asked.wall_c
-        most = self.controller.needed_duty if self.alarms.active("over-ceiling") else 1.0
-        self._duty = round(min(asked.duty, self._duty if values.doubtful else 1.0, most), 4)
-        self.say(*self.counsel.look(self._last.hold_ms if self._last else 0, self._duty, dt_s))
-        cycle_s = self.settings.warmer.cycle_s
-        self._relay.cycle_s = min(cycle_s, RIDE_CYCLE_S) if self.controller.riding else cycle_s
-        return min(self._relay.lease(self._duty, dt_s), self._max_lease_ms)
-
-    def _rest(self) -> None:
-        """Relay off: forget debt and integrals."""
-        self._relay.rest()
-        self._lease_ms, self._duty = 0, 0.0
-        self._setpoint = self._asked_wall = None
-        self.controller.rest()
+    def _control(self, want: Want, values: Values, dt_s: float) -> None:
+        limited = self.alarms.active("over-ceiling")
+        self.say(*self.drive.lease(want, values, dt_s, self.now_ms, limited=limited))
 
     def _decision(self, lease_ms: int | None) -> Decision:
         running = self.state is State.RUNNING
@@ -387,10 +249,10 @@ class Hold:
             state=self.state,
             phase=self.progress.phase if running else Phase.NONE,
             step=self.progress.index,
-            setpoint_c=self._setpoint,
-            wall_setpoint_c=self._asked_wall,
-            duty=self._duty,
-            estimate=self._estimate,
+            setpoint_c=self.drive.setpoint_c,
+            wall_setpoint_c=self.drive.asked_wall_c,
+            duty=self.drive.duty,
+            estimate=self.drive.estimate,
             credit_ms=self.progress.credit_ms,
             notices=tuple(self._notices),
         )

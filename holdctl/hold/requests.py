@@ -94,7 +94,7 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
     values = hold.last_values
     if values is None or any(other in hold.standing for other in ("no-reading", "probe-fault", "link-down")):
         return [_refused(request, "there is no valid reading to show that the cause is gone")]
-    warm = hold.high.warm(values.seen_c) if name == "high-limit" else {}
+    warm = hold.interlocked.high.warm(values.seen_c) if name == "high-limit" else {}
     if warm:
         still = ", ".join(
             f"probe {c} reads {values.seen_c[c]:.1f} °C and must fall to {top:g} °C"
@@ -102,7 +102,7 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
         )
         return [_refused(request, still)]
     if name == "probe-out":
-        hold.controller.estimator.trust(values.used_c)
+        hold.drive.controller.estimator.trust(values.used_c)
     there = hold.alarms.why_not_reset(name)
     return [_refused(request, there)] if there else list(hold.alarms.reset(name, request.by))
 

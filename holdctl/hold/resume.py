@@ -82,7 +82,7 @@ class Interruptions:
             self._before_c = None if hold.last_values is None else self._known_c(hold.last_values)
         if isinstance(event, Restart):
             if event.gap_ms is None:
-                hold.controller.estimator.forget()
+                hold.drive.controller.estimator.forget()
             hold.say(*[_latched(name) for name in event.latched if name not in hold.standing])
 
     def jumped(self, event: ClockJump, now: Instant) -> str:
@@ -175,7 +175,7 @@ def look_back(hold: "Hold", values: Values, now: Instant) -> str:
             hold.clear(LATE, text="answers are in time again")
     if past.settled(now):
         hold.clear(JUMPED, "the wall clock keeps still")
-    verdict = past.judge(values, now, hold.controller, hold.progress)
+    verdict = past.judge(values, now, hold.drive.controller, hold.progress)
     if verdict is None:
         return ""
     hold.say(verdict.notice)

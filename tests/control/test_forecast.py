@@ -21,7 +21,7 @@ def test_what_was_foretold_on_the_way_is_what_came(name):
     told = []
     while night.t_s < 3.5 * HOUR:
         night.run(1200)
-        shot = night.hold.controller.snapshot(3600.0)
+        shot = night.hold.drive.controller.snapshot(3600.0)
         told.append((night.t_s, foresee(shot)))
     came = _band(night)
     on_the_way = [(t, f) for t, f in told if 3600 <= t < came - 300]
@@ -37,7 +37,7 @@ def test_what_was_foretold_on_the_way_is_what_came(name):
 
 def test_in_range_already_is_said_as_no_time():
     night = loop("jacket", start_c=65.0).run(HOUR)
-    forecast = foresee(night.hold.controller.snapshot(600.0))
+    forecast = foresee(night.hold.drive.controller.snapshot(600.0))
     assert forecast.band_ms[1] == 0
     assert forecast.end_ms[1] == 600_000
     assert forecast.coldest_c <= night.rows[-1].truth.coldest_c + 0.3

@@ -29,7 +29,7 @@ from holdctl.events import (
     State,
 )
 from holdctl.hold import Hold, replay
-from holdctl.hold.hold import SILENCE_MS
+from holdctl.hold.interlocked import SILENCE_MS
 from holdctl.hold.states import TRANSITIONS, Cause
 from holdctl.safety import INTERLOCKS
 from holdctl.safety.alarm_states import AlarmState, Move, follow_alarm

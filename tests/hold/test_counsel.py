@@ -44,8 +44,8 @@ def test_a_stir_is_advised_once_in_twenty_minutes():
 def test_after_a_stir_the_next_forecast_tells_what_it_brought():
     hold = _hold()
     hold.foretold(_forecast(90), instant(10 * MIN))
-    hold.controller.estimator.stirs += 1
-    seen = hold.counsel.look(12 * MIN, 0.5, 1.0)
+    hold.drive.controller.estimator.stirs += 1
+    seen = hold.drive.counsel.look(12 * MIN, 0.5, 1.0)
     assert "stir-seen" in [n.name for n in seen]
     told = {n.name: n for n in hold.foretold(_forecast(60), instant(14 * MIN))}
     assert told["stirred"].detail == {"gain_ms": 26 * MIN}
@@ -54,7 +54,7 @@ def test_after_a_stir_the_next_forecast_tells_what_it_brought():
 
 
 def test_a_come_up_much_slower_than_foretold_is_told_and_no_longer_once_it_is_there():
-    counsel = _hold().counsel
+    counsel = _hold().drive.counsel
     assert counsel.slow(_forecast(60), 10 * MIN) == ""  # too early to promise anything
     assert counsel.slow(_forecast(60), 20 * MIN) == ""
     assert counsel.slow(_forecast(50), (20 + 89) * MIN) == ""
@@ -63,7 +63,7 @@ def test_a_come_up_much_slower_than_foretold_is_told_and_no_longer_once_it_is_th
 
 
 def test_after_a_stir_the_come_up_has_its_time_anew():
-    counsel = _hold().counsel
+    counsel = _hold().drive.counsel
     counsel.slow(_forecast(60), 20 * MIN)
     counsel.controller.estimator.stirs += 1
     assert counsel.slow(_forecast(50), (20 + 91) * MIN) == ""
@@ -101,7 +101,7 @@ PLACES = [
 def test_parameters_that_are_none_change_nothing(odd, where):
     """A damaged record or a fit gone wild must not reach the model."""
     one = _hold()
-    learning = one.controller.estimator.learning
+    learning = one.drive.controller.estimator.learning
     good = as_event(learning.belief, 0.05, 1000)
     if where == "covariance":
         rows = [list(row) for row in good.covariance]
@@ -116,6 +116,6 @@ def test_parameters_that_are_none_change_nothing(odd, where):
         msgspec.structs.replace(good, names=()),
     ):
         one.step(wrong, instant(181_000))
-        assert one.controller.estimator._waiting is None
+        assert one.drive.controller.estimator._waiting is None
     one.step(good, instant(182_000))
-    assert one.controller.estimator._waiting == good
+    assert one.drive.controller.estimator._waiting == good

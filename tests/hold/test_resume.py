@@ -250,7 +250,7 @@ def hot_night(preset: str, hours: float = 1.5) -> Loop:
 def test_the_true_paste_of_a_simulated_blackout_stays_within_the_credible_bounds(preset):
     """The plants are the simulator's, whose physics and discretisation are not the model's."""
     night = hot_night(preset, 0.7)
-    ends = {s: unattended(night.hold.controller.estimator, s) for s in (60, 600, 1800)}
+    ends = {s: unattended(night.hold.drive.controller.estimator, s) for s in (60, 600, 1800)}
     coldest, hottest = 100.0, 0.0
     for second in range(1, 1801):
         night.plant.step(0.0)
@@ -267,16 +267,16 @@ def test_the_true_paste_of_a_simulated_blackout_stays_within_the_credible_bounds
 
 
 def test_a_longer_gap_is_never_credited_with_warmer_paste():
-    estimator = hot_night("mat-box", 0.5).hold.controller.estimator
+    estimator = hot_night("mat-box", 0.5).hold.drive.controller.estimator
     coldest = [unattended(estimator, gap).coldest_c for gap in (0, 10, 60, 600, 3600, 20_000)]
     assert coldest == sorted(coldest, reverse=True)
 
 
 def test_looking_ahead_leaves_the_estimate_as_it_was():
     night = hot_night("mat-box", 0.2)
-    filter_ = night.hold.controller.estimator.filter
+    filter_ = night.hold.drive.controller.estimator.filter
     x, p = filter_.x.copy(), filter_.p.copy()
-    unattended(night.hold.controller.estimator, 3600)
+    unattended(night.hold.drive.controller.estimator, 3600)
     assert (filter_.x == x).all()
     assert (filter_.p == p).all()
 

@@ -194,7 +194,7 @@ def test_a_start_above_the_limit_is_settling_without_heat_and_without_a_trip():
         if tenth > 760:
             assert decision.lease_ms == 0
     assert bench.names(NoticeKind.TRIP) == []
-    assert bench.hold.high.armed
+    assert bench.hold.interlocked.high.armed
 
 
 def test_nothing_heats_while_one_probe_has_not_yet_been_two_kelvin_below_its_limit():
@@ -204,9 +204,9 @@ def test_nothing_heats_while_one_probe_has_not_yet_been_two_kelvin_below_its_lim
     bench = Bench(msgspec.structs.replace(settings, probe=(*settings.probe, core)))
     assert all(bench.read(60.0, 60.0, 77.0).lease_ms == 0 for _ in range(200))
     assert "high-limit" not in bench.names(NoticeKind.TRIP)
-    assert not bench.hold.high.armed
+    assert not bench.hold.interlocked.high.armed
     bench.read(60.0, 60.0, 76.0)
-    assert bench.hold.high.armed
+    assert bench.hold.interlocked.high.armed
 
 
 def test_a_mix_at_88_settles_in_the_simulated_kettle():
@@ -259,7 +259,7 @@ def test_no_lease_is_longer_than_the_node_grants_and_the_relays_books_know_it(mo
     bench.event(NodeBoot("x-1", 2, most_ms, (None, None), "power"))
     leases = [bench.read(*COLD).lease_ms for _ in range(200)]
     assert max(leases) == min(most_ms, 2500)
-    assert bench.hold._relay.bridge_ms == min(most_ms, 2500)
+    assert bench.hold.drive.relay.bridge_ms == min(most_ms, 2500)
 
 
 @pytest.mark.parametrize("most_ms", [1500, 5000])
@@ -320,7 +320,7 @@ def test_a_jump_that_lets_the_duty_fall_is_confirmed_at_the_second_reading():
 def test_across_a_gap_the_loops_start_anew(gap_ms):
     bench = Bench()
     bench.reads(2000, 64.9, 65.2)
-    inner = bench.hold.controller._cascade._inner
+    inner = bench.hold.drive.controller._cascade._inner
     wound = inner._pid.components[1]
     bench.read(64.9, 65.2, after_ms=gap_ms)
     one_step = abs(inner._ki * (inner._pid.setpoint - 65.2)) * 5.0

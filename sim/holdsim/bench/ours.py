@@ -61,7 +61,7 @@ class Ours:
         return Instant(ms, ms, 1_760_000_000_000 + ms)
 
     def _foretell(self) -> None:
-        shot = self.hold.controller.snapshot(None)
+        shot = self.hold.drive.controller.snapshot(None)
         if shot is None:
             return
         band = foresee(shot).band_ms
