@@ -42,8 +42,14 @@ class Governor:
         self._counts = self._pulse > _LEAST * self._pulse.max()
         self._free, self._pulse = self._free[self._counts], self._pulse[self._counts]
         self._row_of = np.repeat(np.arange(len(rows)), len(times))[self._counts]
+        self._limits = self._most = np.zeros(0)
 
     def most(self, modes: "Floats", limits: "Floats", load: float = 0.0) -> float:
-        """Return the largest duty, 0 to 1, that keeps every row under its limit, K; `load` comes anyway, in duty."""
-        room = (limits[self._row_of] - self._free @ modes) / self._pulse
+        """Return the largest duty, 0 to 1, that keeps every row under its limit, K; `load` comes anyway, in duty.
+
+        Limits that change are another array: one that has been seen before is not looked into again.
+        """
+        if limits is not self._limits:  # a new array whenever they change, every few ticks
+            self._limits, self._most = limits, limits[self._row_of]
+        room = (self._most - self._free @ modes) / self._pulse
         return min(1.0, max(0.0, float(room.min()) - load))

@@ -10,6 +10,7 @@ covariance against the discrete algebraic Riccati equation.
 import math
 from collections import deque
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.model import LID, PASTE, ThermalModel
@@ -87,7 +88,7 @@ class KalmanFilter:
         """The modes once all heat has come that is on its way."""
         if self._delay == 0:
             return self.modes
-        pending = list(self._inputs)[-self._delay :]
+        pending = list(islice(reversed(self._inputs), self._delay))[::-1]
         short = self._delay - len(pending)
         pushes = self._arrive[:, short:] @ pending if pending else 0.0
         after: Floats = self.modes * self._fade + pushes

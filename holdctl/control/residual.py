@@ -95,6 +95,8 @@ class Residual:
 
     def look(self) -> list[Heat]:
         """Close a step of the grid and return what each window shows that is old enough."""
+        import numpy as np
+
         now = self._mean()
         source = self._source
         self._entries.append(_Entry(source.x.copy(), source.p, source.open, self._duty / self._count))
@@ -103,7 +105,13 @@ class Residual:
             return []
         if self._table is None:
             self._table = _Table(self._source, self._grid)
-        return [self._window(steps, now) for steps in WINDOWS if steps < len(self._entries)]
+        entries = list(self._entries)
+        duties = np.array([entry.duty for entry in entries])
+        return [
+            self._window(steps, now, entries[-1 - steps], duties[-steps:])
+            for steps in WINDOWS
+            if steps < len(entries)
+        ]
 
     def _mean(self) -> "Floats | None":
         """Return the mean of each probe over the step, as excess over the room; None where one has said nothing."""
@@ -114,13 +122,11 @@ class Residual:
         ambient = self._model.parameters.ambient_c
         return np.array([s / n - ambient for s, n in zip(self._sums, self._seen, strict=True)])
 
-    def _window(self, steps: int, now: "Floats") -> Heat:
+    def _window(self, steps: int, now: "Floats", begin: _Entry, duties: "Floats") -> Heat:
         import numpy as np
 
         table = self._table
         assert table is not None  # noqa: S101  # made by `look`
-        entries = list(self._entries)[-1 - steps :]
-        begin, duties = entries[0], np.array([entry.duty for entry in entries[1:]])
         delivered = table.pulse[steps - 1 :: -1].T @ duties
         view = table.view[steps]
         left = view @ begin.open

@@ -7,7 +7,7 @@ import msgspec
 
 from holdctl.control.controller import Controller
 from holdctl.control.forecast import advice, foresee
-from holdctl.control.tuning import margins_told
+from holdctl.control.tuning import LoopMargins, margins_told
 from holdctl.events import Forecast, Notice, NoticeKind, Phase
 from holdctl.hold.programme import Progress
 
@@ -39,6 +39,7 @@ class Counsel:
     _said: set[str] = field(default_factory=set)
     _load: float = 0.0
     _margins: str = ""
+    _told_of: LoopMargins | None = None
     _looked: int = -1
     _promise: tuple[int, int, int] | None = None
     """How often hands had been in the paste, when a come-up's end was foretold, and its late bound, ms."""
@@ -117,9 +118,11 @@ class Counsel:
         ]
 
     def _loops(self) -> list[Notice]:
-        if self.controller.margins is None:
+        margins = self.controller.margins
+        if margins is None or margins is self._told_of:
             return []
-        text, detail = margins_told(self.controller.margins)
+        self._told_of = margins
+        text, detail = margins_told(margins)
         if text == self._margins:
             return []
         self._margins = text
