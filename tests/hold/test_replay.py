@@ -1,6 +1,7 @@
 """A recorded hour, put through a fresh hold, gives the leases that were given."""
 
 import random
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -101,14 +102,28 @@ def _simulated_hour(
     return leases
 
 
+@pytest.fixture(scope="module")
+def hours(tmp_path_factory):
+    """Record the hour of a warmer with these trips left standing, once; return its record and its leases."""
+    made = {}
+
+    def hour(name: str, latched: tuple[str, ...]) -> tuple[Path, list[int | None]]:
+        if (name, latched) not in made:
+            path = tmp_path_factory.mktemp(name) / "night.db"
+            settings = told(name, programme=PROGRAMME)
+            with Store.open(path) as store:
+                config = msgspec.json.encode(settings).decode()
+                store.begin_hold(config_json=config, latched=latched, **NIGHT)
+                made[name, latched] = path, _simulated_hour(name, store, settings, latched)
+        return made[name, latched]
+
+    return hour
+
+
 @pytest.mark.parametrize(("name", "latched"), [("jacket", ()), ("stirred-kettle", ("high-limit",))])
-def test_a_recorded_hour_replayed_gives_the_same_leases_and_says_the_same(tmp_path, name, latched):
+def test_a_recorded_hour_replayed_gives_the_same_leases_and_says_the_same(hours, name, latched):
     settings = told(name, programme=PROGRAMME)
-    path = tmp_path / "night.db"
-    with Store.open(path) as store:
-        config = msgspec.json.encode(settings).decode()
-        store.begin_hold(config_json=config, latched=latched, **NIGHT)
-        given = _simulated_hour(name, store, settings, latched)
+    path, given = hours(name, latched)
     record = Record(path)
     row = record.hold()
     again = msgspec.json.decode(row.config_json, type=Settings)
@@ -135,13 +150,11 @@ def test_a_recorded_hour_replayed_gives_the_same_leases_and_says_the_same(tmp_pa
     assert any(leases), "an hour without any heat would prove little"
 
 
-def test_another_cycle_of_the_relay_would_have_given_other_leases(tmp_path):
+def test_another_cycle_of_the_relay_would_have_given_other_leases(hours):
     """What the equality above is worth: a small change of the settings shows."""
     settings = told("jacket", programme=PROGRAMME)
-    with Store.open(tmp_path / "night.db") as store:
-        store.begin_hold(config_json="{}", latched=(), **NIGHT)
-        given = _simulated_hour("jacket", store, settings, ())
-    record = Record(tmp_path / "night.db")
+    path, given = hours("jacket", ())
+    record = Record(path)
     inputs = [(now, event) for now, event, _ in record.replay(1)]
     warmer = msgspec.structs.replace(settings.warmer, cycle_s=settings.warmer.cycle_s + 20)
     other = msgspec.structs.replace(settings, warmer=warmer)
