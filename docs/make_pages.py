@@ -67,6 +67,8 @@ def states() -> str:
             "is possible only once its cause is gone. *Limits power* keeps the heat down. *Alarm only* leaves the heat",
             "alone, because cutting it would spoil the food. `on`: so long must the condition last before the alarm is",
             "raised; `off`: so long must it be gone before it clears; deadband: how far back a value must come.\n",
+            "Two rows may come of one cause: a probe that leaps over its limit, by more than its place can, raises",
+            "`high-limit`, since a limit is judged by what is read alone, and `probe-out`, which says where to look first.\n",
             "| name | effect | priority | cause | consequence | what to do | within | on, off, deadband | the paste |",
             "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
             *trips,

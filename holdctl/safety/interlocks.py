@@ -112,7 +112,7 @@ _ROWS = (
     ),
     Interlock(
         "probe-out",
-        "a probe falls as only one outside the paste can",
+        "a probe jumps as only one outside the paste can",
         "lease 0 until it is back: heating by it would cook the paste",
         "put the probe back where it was; if it is there, `holdctl reset probe-out`",
         "15 min", _T, _HIGH, deadband="3 K", paste=_COOLED,
