@@ -11,6 +11,8 @@ from contextlib import suppress
 
 DEADLINE_MS = 1_500
 """A turn of the loop that took longer has missed its deadline: a reading comes every second."""
+FOLLOWING_S = 60
+"""While an interrupted hold is followed from its begin the start may last so long beyond each word of it."""
 _FEEDS = 4
 """So often is the watchdog fed within its time at most; the manual page asks for two."""
 
@@ -35,6 +37,11 @@ class Manager:
     def watchdog_ms(self) -> int:
         """Time after which the watchdog bites, ms; 0 without one."""
         return self._every_ms * _FEEDS
+
+    def following(self, inputs: int) -> None:
+        """The start goes on: so many inputs of an interrupted hold have been followed."""
+        status = f"following the record of the interrupted hold, {inputs} readings and events so far"
+        self._send(f"EXTEND_TIMEOUT_USEC={FOLLOWING_S * 1_000_000}", f"STATUS={status}")
 
     def ready(self, status: str) -> None:
         """The hold has begun."""

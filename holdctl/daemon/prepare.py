@@ -12,6 +12,7 @@ from holdctl.clock import Clock, boot_id
 from holdctl.daemon.inhibit import awake
 from holdctl.daemon.lapse import JUMP_MS
 from holdctl.daemon.loop import Daemon
+from holdctl.daemon.manager import Manager
 from holdctl.daemon.outside import Outside
 from holdctl.daemon.pace import Pace
 from holdctl.daemon.resume import Left, Resumed, clocks, find
@@ -78,23 +79,27 @@ def prepare(job: Job) -> State:
         driver = NodeDriver(url, port.baud if port else 115_200, job.clock)
         driver.open()
         stack.callback(driver.close)
-        found = _open_hold(job)
+        manager = Manager()
+        found = _open_hold(job, manager)
         spool.prepare(spool_folder(job.record))
         said = _warnings(job, warning)
         if isinstance(found, Resumed):
-            return _go_on(job, store, driver, said, found)
-        return _begin(job, store, driver, said, found)
+            return _go_on(job, store, driver, manager, said, found)
+        return _begin(job, store, driver, manager, said, found)
 
 
-def _open_hold(job: Job) -> Resumed | Left:
+def _open_hold(job: Job, manager: Manager) -> Resumed | Left:
     if job.make is not Hold:
         return Left("a test was asked for")
     if job.new:
         return Left("a new hold was asked for")
-    return find(Record(job.record), job.settings, job.pace, job.clock, job.boot_id)
+    record = Record(job.record)
+    return find(record, job.settings, job.pace, job.clock, job.boot_id, manager.following)
 
 
-def _begin(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found: Left) -> State:
+def _begin(
+    job: Job, store: Store, driver: NodeDriver, manager: Manager, said: list[Notice], found: Left
+) -> State:
     """Close what was left open, and begin a hold."""
     if found.ended is not None:
         row, state, at = found.ended
@@ -102,7 +107,7 @@ def _begin(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found
         store.end_hold(at, state)
     closed = store.close_open_holds(job.clock.utc_ms())
     latched = store.latched_trips()
-    daemon = _daemon(job, job.make(job.settings, latched), driver, store)
+    daemon = _daemon(job, job.make(job.settings, latched), driver, store, manager)
     hold_id = store.begin_hold(
         started_utc_ms=daemon.watch.start_utc_ms,
         config_json=msgspec.json.encode(job.settings).decode(),
@@ -120,11 +125,13 @@ def _begin(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found
     return daemon.run(hold_id, first, known)
 
 
-def _go_on(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found: Resumed) -> State:
+def _go_on(
+    job: Job, store: Store, driver: NodeDriver, manager: Manager, said: list[Notice], found: Resumed
+) -> State:
     """Go on with the hold that was left open."""
     row = found.row
     latched = tuple(name for name in store.latched_trips() if name not in found.hold.standing)
-    daemon = _daemon(job, found.hold, driver, store)
+    daemon = _daemon(job, found.hold, driver, store, manager)
     daemon.watch.go_on(found.hold_ms, found.host_ms, row.started_utc_ms, found.up_ms)
     store.resume_hold(row.id, row.anchor, sampled=found.up_ms is not None)
     jumped = (ClockJump(found.jump_ms),) if abs(found.jump_ms) > JUMP_MS else ()
@@ -133,8 +140,8 @@ def _go_on(job: Job, store: Store, driver: NodeDriver, said: list[Notice], found
     return daemon.run(row.id, (clocks(job.clock, job.boot_id), *over, *said), None, (restart, *jumped))
 
 
-def _daemon(job: Job, hold: Hold, driver: NodeDriver, store: Store) -> Daemon:
-    outside = Outside(job.settings, job.record, job.clock)
+def _daemon(job: Job, hold: Hold, driver: NodeDriver, store: Store, manager: Manager) -> Daemon:
+    outside = Outside(job.settings, job.record, job.clock, manager)
     return Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell, outside)
 
 

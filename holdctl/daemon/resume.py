@@ -5,6 +5,7 @@ alarms) follows from its settings and its inputs. What the daemon had decided in
 gone with it, and counts as part of the gap.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import msgspec
@@ -26,6 +27,8 @@ CLOCKS = "clocks"
 """Name of the notice that ties the hold's clock to the boot-time clock, once for each run of the daemon."""
 _ABSURD_MS = 90 * 24 * 3_600_000
 """By the wall clock no gap is this long: the clock is wrong."""
+_TOLD_EVERY = 500
+"""Inputs from one word on how far the following has come to the next: seconds, on a small computer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +64,18 @@ def clocks(clock: Clock, boot: str) -> Notice:
     return Notice(NoticeKind.CONTROL, CLOCKS, "the boot-time clock at this moment", detail)
 
 
-def find(record: Record, settings: Settings, pace: Pace, clock: Clock, boot: str) -> Resumed | Left:
-    """Return the hold that was left open, brought back; else why there is none. Raises StoreError."""
+def find(
+    record: Record,
+    settings: Settings,
+    pace: Pace,
+    clock: Clock,
+    boot: str,
+    followed: Callable[[int], None] = lambda _inputs: None,
+) -> Resumed | Left:
+    """Return the hold that was left open, brought back; else why there is none. Raises StoreError.
+
+    `followed` is told now and then how many of its inputs have been followed: a long night takes its time.
+    """
     rows = [row for row in record.holds() if row.state is None]
     if not rows:
         return Left()
@@ -76,7 +89,7 @@ def find(record: Record, settings: Settings, pace: Pace, clock: Clock, boot: str
     if why:
         return Left(why)
     try:
-        hold, now, up_ms = _replayed(record, row, old)
+        hold, now, up_ms = _replayed(record, row, old, followed)
     except HoldctlError:
         raise
     except Exception as error:  # a hold that this program can't follow any more must not bar the next one
@@ -110,10 +123,14 @@ def _standing(record: Record, row: HoldRow) -> list[str]:
     return list(names)
 
 
-def _replayed(record: Record, row: HoldRow, settings: Settings) -> tuple[Hold, Instant, int | None]:
+def _replayed(
+    record: Record, row: HoldRow, settings: Settings, followed: Callable[[int], None]
+) -> tuple[Hold, Instant, int | None]:
     """Return the hold as its inputs have left it, their last moment, and the node's clock at the last reading."""
     hold, now, up_ms = Hold(settings, row.latched), Instant(0, 0, row.started_utc_ms), None
-    for now, event, _ in record.replay(row.id):
+    for count, (now, event, _) in enumerate(record.replay(row.id)):
+        if count % _TOLD_EVERY == 0:
+            followed(count)
         hold.step(event, now)
         if isinstance(event, Reading):
             up_ms = event.up_ms

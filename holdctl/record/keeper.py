@@ -12,6 +12,7 @@ from pathlib import Path
 from holdctl.errors import StoreError
 from holdctl.events import Notice, NoticeKind
 from holdctl.record import files
+from holdctl.record.left import leave
 from holdctl.record.ring import Gap, Ring, decoded
 from holdctl.record.trouble import Trouble
 from holdctl.record.writer import Writer
@@ -138,10 +139,14 @@ class Keeper:
         self._ending = False
 
     def close(self) -> None:
-        """Commit what waits and close the file, also where that fails. Raises StoreError."""
+        """Commit what waits and close the file. Raises StoreError where that fails, with where the rows are instead."""
         self.running = False
         try:
             self.flush()
+        except StoreError as error:
+            raise StoreError(
+                f"{error} {leave(self._path, self.ring)}" if self.ring else str(error)
+            ) from error
         finally:
             with contextlib.suppress(sqlite3.Error):
                 self.writer.close()

@@ -9,7 +9,8 @@ import msgspec
 import pytest
 
 from holdctl.daemon.lapse import LATE_MS, Lapse
-from holdctl.daemon.resume import Left, Resumed
+from holdctl.daemon.pace import Pace
+from holdctl.daemon.resume import Left, Resumed, find
 from holdctl.errors import StoreError
 from holdctl.events import ClockJump, Late, Reading, Request, RequestKind, State
 from holdctl.food.windows import GAP_S
@@ -91,6 +92,14 @@ def test_the_gap_counts_whole_as_below_the_limit_and_the_review_says_so(night):
     assert found.longest_gap_s > 600 > GAP_S
     assert found.unrecorded_s == pytest.approx(found.longest_gap_s)
     assert found.below_limit_s >= found.longest_gap_s
+
+
+def test_following_a_long_record_is_told_as_it_goes_on_so_that_no_manager_gives_it_up(night):
+    night.begin(1200)
+    told = []
+    found = find(night.record, night.settings, Pace.HOST, night.clock, night.boot, told.append)
+    assert isinstance(found, Resumed)
+    assert told[:3] == [0, 500, 1000]
 
 
 # How a gap is measured ------------------------------------------------------------------------------------------

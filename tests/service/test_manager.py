@@ -49,6 +49,14 @@ def test_what_is_said_arrives_at_a_path_and_at_an_abstract_address(tmp_path, abs
     ear.line.close()
 
 
+def test_while_a_long_record_is_followed_the_start_asks_for_more_time(ear, tmp_path):
+    Manager({"NOTIFY_SOCKET": str(tmp_path / "notify")}).following(1500)
+    assert ear.listen(0.2) == [
+        "EXTEND_TIMEOUT_USEC=60000000",
+        "STATUS=following the record of the interrupted hold, 1500 readings and events so far",
+    ]
+
+
 @pytest.mark.parametrize("address", ["", "relative", "/no/such/place/notify"])
 def test_without_a_manager_nothing_is_said_and_nothing_fails(address):
     Manager({"NOTIFY_SOCKET": address}).ready("running")
