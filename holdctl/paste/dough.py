@@ -54,7 +54,7 @@ class Dough:
 
 @dataclass(frozen=True, slots=True)
 class DoughWater:
-    """The water to pour: `water_g` in all, of it `ice_g` as ice; poured at `water_c`, or with ice at the tap's."""
+    """The water to pour: `water_g` at `water_c`, or with `ice_g` of it as ice and the rest at `water_c`."""
 
     water_c: float
     water_g: float
@@ -63,6 +63,8 @@ class DoughWater:
     met: bool
     """Whether the desired temperature is had; else this is the nearest."""
     notes: tuple[str, ...] = ()
+    as_one_c: float | None = None
+    """All of the water at one temperature that would do the same; None where that would be below 0 °C."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,17 +152,14 @@ def _no_water(parts: Dough, wanted_c: float, tap_c: float) -> DoughWater:
 
 
 def _liquid(parts: Dough, water_g: float, water_c: float, tap_c: float, ice_c: float) -> DoughWater:
-    ice_g = ice_for(water_g, tap_c, water_c, ice_c)
-    notes = []
+    ice_g, mixed = ice_for(water_g, tap_c, water_c, ice_c), dough(parts, [Portion(water_g, water_c)])
     if ice_g > 0.0:
-        notes.append(
-            f"Colder than the tap: from the fridge, or {ice_g:.0f} g of ice with {water_g - ice_g:.0f} g of tap water."
-        )
+        note = f"Or all of the water at {water_c:.0f} °C, from the fridge."
+        return DoughWater(tap_c, water_g, ice_g, mixed, True, (note,), water_c)
+    notes: tuple[str, ...] = ()
     if water_c > YEAST_C:
-        notes.append(
-            f"Above {YEAST_C:.0f} °C water harms yeast: mix it with the flour first, the yeast last."
-        )
-    return DoughWater(water_c, water_g, ice_g, dough(parts, [Portion(water_g, water_c)]), True, tuple(notes))
+        notes = (f"Above {YEAST_C:.0f} °C water harms yeast: mix it with the flour first, the yeast last.",)
+    return DoughWater(water_c, water_g, 0.0, mixed, True, notes, water_c)
 
 
 def _iced(parts: Dough, wanted_c: float, water_g: float, tap_c: float, ice_c: float) -> DoughWater:

@@ -5,6 +5,7 @@ from holdctl.paste.enthalpy import Portion
 from holdctl.paste.flours import Composition, blend
 from holdctl.paste.thermal import wetted
 from holdctl.plan.bread import Bread
+from holdctl.plan.learned import NOTHING, Memory, mixing_rise
 from holdctl.plan.mixing import boiling, flour_c, room_c
 from holdctl.plan.plan import DoughPart, FormulaPart, ScaldPart
 from holdctl.plan.reading import made_of
@@ -14,14 +15,17 @@ _MEASURED_SD_K = 0.5
 """How far a rise that a baker measured once may be off (from memory)."""
 
 
-def dough_part(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settings | None) -> DoughPart:
+def dough_part(
+    bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settings | None, memory: Memory = NOTHING
+) -> DoughPart:
     """Return the final dough's water, and the bakers' sum of temperatures beside it."""
-    parts, wish = dough(bread, formula, scald, settings), bread.dough
+    parts, wish = dough(bread, formula, scald, settings, memory), bread.dough
     water_g = sum(line.dough_g for line in formula.lines if line.sort == "water")
     found = water_for_dough(
         parts, wish.dough_c, water_g, tap_c=bread.kitchen.cold_water_c, boiling_c=boiling(bread).temp_c
     )
-    rule = by_the_rule(parts, wish.dough_c, water_g, found.water_c) if water_g > 0 else None
+    one_c = found.water_c if found.as_one_c is None else found.as_one_c
+    rule = by_the_rule(parts, wish.dough_c, water_g, one_c) if water_g > 0 else None
     return DoughPart(
         wanted_c=wish.dough_c,
         dough_c=round(found.dough.temp_c, 1),
@@ -41,7 +45,9 @@ def dough_part(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: S
     )
 
 
-def dough(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settings | None) -> Dough:
+def dough(
+    bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settings | None, memory: Memory = NOTHING
+) -> Dough:
     """Return everything in the final dough but its water."""
     room = max(0.0, room_c(bread, settings))
     paste = wetted(Composition(*scald.composition), (scald.mass_g - scald.flour_g) / scald.flour_g)
@@ -49,17 +55,18 @@ def dough(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settin
         flour=_flour(bread, formula, flour_c(bread, settings)),
         scald=Portion(scald.mass_g, bread.dough.scald_c, paste),
         room_c=room,
-        rise=rise(bread),
+        rise=rise(bread, memory),
         others=tuple(_others(bread, formula, room)),
     )
 
 
-def rise(bread: Bread) -> Rise:
-    """Return what mixing adds: as measured by the baker, else by common practice."""
+def rise(bread: Bread, memory: Memory = NOTHING) -> Rise:
+    """Return what mixing adds: as the bread says, else as earlier doughs have taught, else by common practice."""
     about = bread.dough
     if about.mixing_rise_k is not None:
         return Rise(about.mixing_rise_k, _MEASURED_SD_K, "measured by you")
-    return usual_rise(about.mixing_min)
+    usual = usual_rise(about.mixing_min)
+    return mixing_rise(memory, usual, about.mixing_min) or usual
 
 
 def _flour(bread: Bread, formula: FormulaPart, at_c: float) -> Portion:

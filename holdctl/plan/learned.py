@@ -10,6 +10,7 @@ import math
 import os
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -18,7 +19,9 @@ from msgspec import Meta
 
 from holdctl.errors import StoreError
 from holdctl.paste.dough import Rise
-from holdctl.paste.mixing import Loss
+from holdctl.paste.mixing import Loss, Scalding, believed_loss, mix_c
+from holdctl.plan.bread import Bread
+from holdctl.settings import Settings
 
 VERSION = 1
 FILE_NAME = "learned.json"
@@ -72,6 +75,23 @@ class Memory(msgspec.Struct, frozen=True, kw_only=True):
         dropped = sorted(same, key=lambda s: s.at_utc_ms)[: max(0, len(same) + 1 - KEPT)]
         kept = [s for s in others if s not in dropped]
         return Memory(seen=tuple(sorted([*kept, one], key=lambda s: (s.at_utc_ms, s.origin))))
+
+
+def vessel_name(bread: Bread, settings: Settings | None) -> str:
+    """Return how a vessel is called in what was learnt: by its mass and material, else as the warmer's."""
+    about = bread.mixing
+    if about.vessel_g is not None:
+        return f"vessel of {about.vessel_g:g} g, {about.vessel_material.value}"
+    return f"vessel of {settings.warmer.name}" if settings else "your vessel"
+
+
+NOTHING = Memory()
+
+
+def learnt(bowl: Scalding, memory: Memory, vessel: str) -> Scalding:
+    """Return the bowl with its waters, and with what earlier mixes in this vessel have taught where there are any."""
+    loss = vessel_loss(memory, vessel, believed_loss(bowl, mix_c(bowl)))
+    return bowl if loss is None else replace(bowl, loss=loss)
 
 
 def vessel_loss(memory: Memory, vessel: str, believed: Loss) -> Loss | None:

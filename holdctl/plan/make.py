@@ -9,13 +9,17 @@ from holdctl.paste.weighing import Sheet, Sort, weigh
 from holdctl.plan import reading
 from holdctl.plan.bread import Bread, FlourEntry, digest
 from holdctl.plan.doughing import dough_part
+from holdctl.plan.learned import NOTHING, Memory
 from holdctl.plan.mixing import mix_part
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
 
 
-def make(bread: Bread, settings: Settings | None, now_utc_ms: int) -> Plan:
-    """Return the plan of a bread; `settings` of the warmer where there is one. Raises ConfigError for what can't be."""
+def make(bread: Bread, settings: Settings | None, now_utc_ms: int, memory: Memory = NOTHING) -> Plan:
+    """Return the plan of a bread; `settings` of the warmer where there is one, `memory` what was learnt before.
+
+    Raises ConfigError for what can't be.
+    """
     formula, wish = reading.formula(bread)
     done = convert(formula, wish)
     sheet = weigh(done, reading.scale(bread))
@@ -25,8 +29,8 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int) -> Plan:
         made_utc_ms=now_utc_ms,
         formula=parts,
         scald=scald,
-        mix=mix_part(bread, parts, scald, settings),
-        dough=dough_part(bread, parts, scald, settings),
+        mix=mix_part(bread, parts, scald, settings, memory),
+        dough=dough_part(bread, parts, scald, settings, memory),
         bread_digest=digest(bread),
         settings_digest=digest(settings) if settings else "",
         assumed=assumed(bread, done),

@@ -1,4 +1,4 @@
-"""From a plan and a thermometer: what to do with a mix that was measured, and what it teaches of its vessel."""
+"""From a plan and a thermometer: what to do with a mix that was measured, and what mix and dough teach."""
 
 import math
 from dataclasses import dataclass, replace
@@ -7,12 +7,14 @@ import msgspec
 
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code_of
-from holdctl.paste.enthalpy import Portion
+from holdctl.paste.dough import Rise, dough_c
+from holdctl.paste.enthalpy import Body, Ice, Portion
 from holdctl.paste.mixday import Day, MixDay, mix_day
-from holdctl.paste.mixing import Mix, Scalding, believed_loss, excess_j, mix, mix_c, pooled_loss_j_k
+from holdctl.paste.mixing import Mix, Scalding, excess_j, mix, pooled_loss_j_k
 from holdctl.paste.pouring import Kitchen
 from holdctl.plan.bread import Bread
-from holdctl.plan.learned import Memory, Seen, vessel_loss
+from holdctl.plan.doughing import dough
+from holdctl.plan.learned import Memory, Seen, learnt, vessel_name
 from holdctl.plan.mixing import boiling, scalding
 from holdctl.plan.plan import Plan
 from holdctl.settings import Programme, Settings
@@ -20,6 +22,8 @@ from holdctl.settings import Programme, Settings
 _HOLD_C, _EVERY_PART = 65.0, (62.0, 67.0)
 _BY_HAND_K = 1.0
 """Standard deviation of a thermometer stuck into a mix by hand (common practice: ±2 K)."""
+_LEAST_RISE_K, _MOST_RISE_K = -5.0, 25.0
+"""Of mixing, in reason: a cold bowl takes, a fast mixer gives."""
 _BY_PROBE_K = 2.0
 """Of the mix as the warmer's probe saw it, some minutes later."""
 
@@ -39,20 +43,6 @@ def bread_of(plan: Plan) -> Bread:
         return msgspec.convert(plan.bread, Bread)
     except msgspec.ValidationError as error:
         raise ConfigError(f"Plan {plan.id} does not say its bread ({error}); make it again.") from None
-
-
-def vessel_name(bread: Bread, settings: Settings | None) -> str:
-    """Return how a vessel is called in what was learnt: by its mass and material, else as the warmer's."""
-    about = bread.mixing
-    if about.vessel_g is not None:
-        return f"vessel of {about.vessel_g:g} g, {about.vessel_material.value}"
-    return f"vessel of {settings.warmer.name}" if settings else "your vessel"
-
-
-def learnt(bowl: Scalding, memory: Memory, vessel: str) -> Scalding:
-    """Return the bowl with its waters, and with what earlier mixes in this vessel have taught where there are any."""
-    loss = vessel_loss(memory, vessel, believed_loss(bowl, mix_c(bowl)))
-    return bowl if loss is None else replace(bowl, loss=loss)
 
 
 def planned(plan: Plan, settings: Settings | None, memory: Memory) -> Planned:
@@ -121,4 +111,40 @@ def seen_mix(
         kind="mix", vessel=made.vessel, value=taken, sd=off_k * slope / (measured_c - made.bowl.surface.room_c),
         measured_c=measured_c, planned_c=made.mix.temp_c, at_utc_ms=at_utc_ms, origin=origin,
         how="read by the probe" if by_probe else "told",
+    )  # fmt: skip
+
+
+def seen_dough(
+    plan: Plan,
+    settings: Settings | None,
+    measured_c: float,
+    *,
+    water_c: float | None = None,
+    scald_c: float | None = None,
+    at_utc_ms: int,
+    origin: str,
+) -> Seen:
+    """Return what a measured dough teaches of mixing; water and scald as planned where not told. Raises ConfigError."""
+    about, bread = plan.dough, bread_of(plan)
+    if about is None:
+        raise ConfigError("This plan says nothing of its final dough; make it again.")
+    parts = replace(dough(bread, plan.formula, plan.scald, settings), rise=Rise(0.0, 0.0))
+    if scald_c is not None:
+        parts = replace(parts, scald=replace(parts.scald, temp_c=scald_c))
+    waters: list[Body] = [Portion(about.water_g, about.water_c if water_c is None else water_c)]
+    if about.ice_g and water_c is None:
+        waters = [Portion(about.water_g - about.ice_g, about.water_c), Ice(about.ice_g)]
+    try:
+        without = dough_c(parts, waters)
+    except ValueError as error:
+        raise ConfigError(f"Water and scald like that make no dough: {error}.") from None
+    added = measured_c - without
+    if not _LEAST_RISE_K <= added <= _MOST_RISE_K:
+        raise ConfigError(
+            f"A dough of {measured_c:g} °C is {added:+.1f} K from the {without:.1f} °C that its parts make: mixing "
+            "does not do that; look at the temperatures of scald and water (--scald-c, --water-c)."
+        )
+    return Seen(
+        kind="dough", vessel="", value=added, sd=math.hypot(_BY_HAND_K, 0.5), measured_c=measured_c,
+        planned_c=about.dough_c, at_utc_ms=at_utc_ms, origin=origin, minutes=bread.dough.mixing_min or None,
     )  # fmt: skip

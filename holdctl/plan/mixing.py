@@ -1,5 +1,7 @@
 """The mix of a plan: what meets in the bowl, which water to pour, and what comes of it."""
 
+from dataclasses import replace
+
 from holdctl.paste.amounts import exact, nearest
 from holdctl.paste.boiling import Boiling, boiling_point
 from holdctl.paste.enthalpy import Portion
@@ -8,6 +10,7 @@ from holdctl.paste.gelatinisation import STARCH
 from holdctl.paste.mixing import Scalding, surface_of, unknown_vessel, vessel
 from holdctl.paste.pouring import Kitchen, Pour, choose
 from holdctl.plan.bread import Bread
+from holdctl.plan.learned import NOTHING, Memory, Seen, learnt, vessel_name
 from holdctl.plan.plan import FormulaPart, MixPart, ScaldPart
 from holdctl.plan.reading import scale
 from holdctl.settings import Settings
@@ -18,11 +21,25 @@ _LITTLE = 0.02
 """Less cold water than this part of it is not worth a second jug."""
 
 
-def mix_part(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Settings | None) -> MixPart:
-    """Return how to pour the scald's water and the mix it makes. Raises ConfigError for a mix that can't be had."""
+def mix_part(
+    bread: Bread,
+    formula: FormulaPart,
+    scald: ScaldPart,
+    settings: Settings | None,
+    memory: Memory = NOTHING,
+) -> MixPart:
+    """Return how to pour the scald's water and the mix it makes. Raises ConfigError for a mix that can't be had.
+
+    What earlier mixes in this vessel have taught is taken from `memory`.
+    """
     bowl, boils = scalding(bread, formula, scald, settings), boiling(bread)
     water = Kitchen(boils, bread.kitchen.cold_water_c)
-    pour = choose(bowl, scald.water_g, water, malt=scald.malt_g > 0, wanted_c=bread.mixing.mix_c)
+    pour = _poured(bowl, bread, scald, water)
+    taught = memory.of("mix", vessel_name(bread, settings))
+    if taught:
+        bowl = replace(bowl, waters=(Portion(scald.water_g, pour.water_c),))
+        bowl = replace(learnt(bowl, memory, vessel_name(bread, settings)), waters=())
+        pour = _poured(bowl, bread, scald, water)
     hot_g, cold_g = _jugs(pour, scald.water_g, bread)
     return MixPart(
         water_c=round(pour.water_c, 1),
@@ -34,8 +51,19 @@ def mix_part(bread: Bread, formula: FormulaPart, scald: ScaldPart, settings: Set
         boil_first=pour.boil_first,
         hot_water_g=hot_g,
         cold_water_g=cold_g,
-        notes=pour.notes,
+        notes=(*pour.notes, *_taught(taught)),
     )
+
+
+def _poured(bowl: Scalding, bread: Bread, scald: ScaldPart, water: Kitchen) -> Pour:
+    return choose(bowl, scald.water_g, water, malt=scald.malt_g > 0, wanted_c=bread.mixing.mix_c)
+
+
+def _taught(seen: tuple[Seen, ...]) -> tuple[str, ...]:
+    if not seen:
+        return ()
+    mixes = "the last mix" if len(seen) == 1 else f"{len(seen)} earlier mixes"
+    return (f"Reckoned with what {mixes} in this vessel took.",)
 
 
 def boiling(bread: Bread) -> Boiling:

@@ -44,7 +44,7 @@ def test_heat_of_hydration_is_taken_by_colder_water_as_in_a_textbook_problem():
     # Cengel & Boles, Thermodynamics, 8th ed., problem 5-157: 2 kg flour, 1 kg water, 15 kJ/kg of dough, flour and
     # dough at 15 °C: 15 - 45/4.18 = 4.234 °C. Water at 4 to 15 °C has 4.19 to 4.21 kJ/(kg K) in IAPWS-IF97.
     parts = Dough(Portion(2000.0, 15.0, WHITE), NONE, 15.0, Rise(0.0, 0.0), heat_j=45_000.0)
-    assert water_for_dough(parts, 15.0, 1000.0, **TAP).water_c == pytest.approx(15.0 - 45.0 / 4.20, abs=0.03)
+    assert water_for_dough(parts, 15.0, 1000.0, **TAP).as_one_c == pytest.approx(15.0 - 45.0 / 4.20, abs=0.03)
 
 
 def test_a_dough_is_the_balance_of_an_independent_integration():

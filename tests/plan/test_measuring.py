@@ -7,8 +7,9 @@ from holdctl.config.load import load
 from holdctl.errors import ConfigError
 from holdctl.paste.mixday import Act
 from holdctl.paste.mixing import mix
-from holdctl.plan.learned import Memory
-from holdctl.plan.measuring import advise, bread_of, planned, seen_mix, vessel_name
+from holdctl.plan import make, reading
+from holdctl.plan.learned import Memory, vessel_name
+from holdctl.plan.measuring import advise, bread_of, planned, seen_dough, seen_mix
 from tests.daemon.rig import PLAIN_RIG
 from tests.plan.breads import AT_MS, bread, plan
 
@@ -98,3 +99,50 @@ def test_the_bread_in_a_plan_is_the_one_it_was_made_from():
     data = bread(mixing=STEEL)
     kept = msgspec.to_builtins(bread_of(plan(mixing=STEEL)))
     assert kept["mixing"]["vessel_g"] == data["mixing"]["vessel_g"]
+
+
+def test_a_warmer_dough_teaches_a_larger_rise_and_the_next_plan_pours_colder():
+    made = plan()
+    memory = Memory()
+    for night in range(3):
+        memory = memory.with_one(
+            seen_dough(made, None, made.dough.dough_c + 3.0, at_utc_ms=night, origin=str(night))
+        )
+    read = reading.bread(bread(), "test")
+    after = make.make(read, None, AT_MS, memory)
+    assert after.dough.rise_k == pytest.approx(made.dough.rise_k + 3.0, abs=0.8)
+    assert after.dough.water_c < made.dough.water_c - 5.0
+    assert "learnt from 3 doughs" in after.dough.rise_how
+
+
+def test_what_the_baker_says_of_the_rise_goes_before_what_was_learnt():
+    made = plan()
+    memory = Memory().with_one(seen_dough(made, None, 30.0, **TOLD))
+    told = make.make(reading.bread(bread(dough={"mixing_rise_k": 2.0}), "test"), None, AT_MS, memory)
+    assert told.dough.rise_k == 2.0
+
+
+def test_other_water_and_scald_than_planned_are_taken_into_account():
+    made = plan()
+    as_planned = seen_dough(made, None, 26.0, **TOLD).value
+    colder = seen_dough(made, None, 26.0, water_c=made.dough.water_c - 5.0, **TOLD).value
+    warmer = seen_dough(made, None, 26.0, scald_c=made.dough.scald_c + 10.0, **TOLD).value
+    assert colder == pytest.approx(as_planned + 5.0 * 0.44, abs=0.2)  # 550 g of water in 1778 g of dough
+    assert warmer < as_planned - 1.5
+
+
+def test_what_mixing_can_not_have_done_is_refused():
+    with pytest.raises(ConfigError, match="mixing does not do that"):
+        seen_dough(plan(), None, 60.0, **TOLD)
+    with pytest.raises(ConfigError, match="make it again"):
+        seen_dough(msgspec.structs.replace(plan(), dough=None), None, 26.0, **TOLD)
+
+
+def test_the_next_plan_says_that_it_reckons_with_earlier_mixes():
+    made = plan()
+    memory = Memory().with_one(seen_mix(made, None, made.mix.mix_c - 4.0, **TOLD))
+    after = make.make(reading.bread(bread(), "test"), None, AT_MS, memory)
+    assert any("last mix in this vessel" in note for note in after.mix.notes)
+    assert after.mix.mix_c < made.mix.mix_c or after.mix.water_c > made.mix.water_c
+    other = make.make(reading.bread(bread(mixing=STEEL), "test"), None, AT_MS, memory)
+    assert not any("in this vessel" in note for note in other.mix.notes)
