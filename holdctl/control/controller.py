@@ -13,11 +13,12 @@ import msgspec
 from holdctl.control.approach import Approach, Leg
 from holdctl.control.cascade import Cascade
 from holdctl.control.estimator import Estimator
-from holdctl.control.forecast import Snapshot, Wish, directions
+from holdctl.control.forecast import Snapshot, directions
 from holdctl.control.governor import Governor
 from holdctl.control.model import BASE, SIDE, Parameters
 from holdctl.control.told import Told, told
 from holdctl.control.tuning import LoopMargins, tuned
+from holdctl.control.wish import floor_c, loop_ceiling_c, wall_most_c, wish_for
 from holdctl.events import Estimate, Identified
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
@@ -26,14 +27,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-WALL_MARGIN_K = 0.5
-"""In the loops the wall is asked for no more than this below the programme's upper `every_part`: it overshoots."""
-WALL_BELOW_LIMIT_K = 5.0
-"""The wall is never asked for more than this below its high limit."""
-FLOOR_MARGIN_K = 1.0
-"""The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
-STIRRED_FALL_K = 30.0
-"""How far under the setpoint the wall of a paste that is kept moving may be let fall."""
 SURE, TOLERATED_K = 2.0, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
 sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
@@ -123,29 +116,12 @@ class Controller:
             (self._setpoint_c or model.parameters.ambient_c) - model.parameters.ambient_c
         )
 
-    @property
-    def _wall_most_c(self) -> float:
-        """The hottest that any wall may get, °C: what the baker allows, and clear of its high limit."""
-        most = self._settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
-        given = self._settings.control.wall_ceiling_c
-        return most if given is None else min(most, given)
-
     def snapshot(self, left_s: float | None) -> Snapshot | None:
         """Return what a forecast starts from; None while nothing is asked. `left_s` is what has still to be earned."""
         if self._setpoint_c is None or self._ceiling_c is None:
             return None
-        low, high = self._settings.programme.every_part
-        wish = Wish(
-            place=self._place,
-            setpoint_c=self._setpoint_c,
-            low_c=low,
-            high_c=high,
-            ceiling_c=self._ceiling_c,
-            wall_c=self._wall_most_c,
-            floor_c=self._floor_c(self._setpoint_c),
-            loop_c=self._loop_ceiling_c(self._setpoint_c),
-            margin_k=self.margin_k / 2,  # it shrinks on the way
-        )
+        # The margin shrinks on the way.
+        wish = wish_for(self._settings, self._setpoint_c, self._ceiling_c, self.margin_k / 2)
         model, modes = self.estimator.model, self.estimator.filter.modes.copy()
         learning = self.estimator.learning
         main = learning.main
@@ -239,15 +215,7 @@ class Controller:
             return hold_c
         aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
         falls = self._approach.may_fall(ahead, aim)
-        return self._floor_c(setpoint_c) if falls else None
-
-    def _floor_c(self, setpoint_c: float) -> float:
-        """Return the least that the loops ask of the wall, °C."""
-        if self._told.stirred:  # no part of it is colder than the rest
-            return setpoint_c - STIRRED_FALL_K
-        given = self._settings.control.wall_floor_c
-        floor = self._settings.programme.every_part[0] + FLOOR_MARGIN_K if given is None else given
-        return min(floor, setpoint_c - 1.0)
+        return floor_c(self._settings, setpoint_c) if falls else None
 
     def _lift(self, setpoint: float, coldest: float) -> float:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
@@ -265,7 +233,7 @@ class Controller:
             self._since_margin = 0
             spread = SURE * self.estimator.filter.deviations(self._governor.rows)
             margin = np.maximum(spread - TOLERATED_K, 0.0)
-            limits = np.full(len(self._governor.rows), self._wall_most_c)
+            limits = np.full(len(self._governor.rows), wall_most_c(self._settings))
             limits[: self._rims] = self._ceiling_c
             self.margin_k = float(margin[: self._rims].max())
             ambient = self.estimator.model.parameters.ambient_c
@@ -275,23 +243,14 @@ class Controller:
                 self._limits = np.minimum(limits - ambient, np.maximum(self._limits, needed))
         return self._governor.most(ahead, self._limits, self.estimator.filter.load)
 
-    def _loop_ceiling_c(self, setpoint_c: float) -> float:
-        """Return the most that the loops ask of the wall, °C."""
-        most = self._wall_most_c
-        if self._told.stirred:  # paste that is kept moving has no edge that a hot wall could spoil
-            return most
-        given = self._settings.control.wall_ceiling_c
-        ceiling = self._settings.programme.every_part[1] - WALL_MARGIN_K if given is None else given
-        return min(max(ceiling, setpoint_c + 1.0), most)
-
     def _cascade_at(self, setpoint_c: float) -> Cascade:
         """Return the loops for this setpoint; a new setpoint starts them anew."""
         if self._cascade is None or self._cascade_for != setpoint_c:
-            ceiling = self._loop_ceiling_c(setpoint_c)
+            ceiling = loop_ceiling_c(self._settings, setpoint_c)
             learnt = as_identified(self._told, self.estimator.model.parameters)
             cycle_s = self._settings.warmer.cycle_s
             outer, inner, self.margins = tuned(self.estimator.model, learnt, self._place, cycle_s)
-            self._cascade = Cascade(outer, inner, self._floor_c(setpoint_c), ceiling)
+            self._cascade = Cascade(outer, inner, floor_c(self._settings, setpoint_c), ceiling)
             self._cascade_for = setpoint_c
         return self._cascade
 

@@ -10,11 +10,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.approach import Approach, Leg
-from holdctl.control.governor import Governor
-from holdctl.control.model import BASE, PASTE, SIDE, ThermalModel
+from holdctl.control.march import March, mixed, reach
+from holdctl.control.model import PASTE, ThermalModel
+from holdctl.control.wish import Wish
 from holdctl.events import Forecast
-from holdctl.settings import Place
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,32 +24,12 @@ STEP_S = 60.0
 FINE_S, LATE_S = 3 * 3600.0, 240.0
 """Steps are longer after the first three hours."""
 LONGEST_S = 24 * 3600.0
-_GAIN = 2.0
-"""Wall over paste, K/K: near the outer loop's own."""
 _EARLY_LATE = 1.2816
 """Standard normal: 10 and 90 %."""
 _LEAST_SPREAD = 0.02
 """Whatever is known, a forecast is not surer than this share of what it foretells: mains and lids are not in it."""
-_WRONG_K, _NEAR_K = 2.0, 0.3
 _SETTLED_S = 1800.0
 """In range for so long in a run is for good."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What is to be reached, °C: setpoint at its place, range of all paste, ceilings of paste and walls."""
-
-    place: Place
-    setpoint_c: float
-    low_c: float
-    high_c: float
-    ceiling_c: float
-    wall_c: float
-    floor_c: float
-    loop_c: float
-    """Least and most that the loops ask of the wall, °C."""
-    margin_k: float = 0.0
-    """How far under its ceiling the hottest paste is kept for what is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +60,8 @@ def foresee(shot: Snapshot) -> Forecast:
         run_ahead(m, x, shot.load, shot.wish, longest)
         for m, x in zip(shot.models[1:], shot.modes[1:], strict=True)
     ]
-    mixed = _mixed(shot.models[0], shot.modes[0])
-    stirred = run_ahead(shot.models[0], mixed, shot.load, shot.wish, longest)
+    even = mixed(shot.models[0], shot.modes[0])
+    stirred = run_ahead(shot.models[0], even, shot.load, shot.wish, longest)
     band = _range(believed.band_s, [longest if run.band_s is None else run.band_s for run in others])
     cold = _extreme(believed.coldest_c, [run.coldest_c for run in others], -1.0)
     hot = _extreme(believed.hottest_c, [run.hottest_c for run in others], 1.0)
@@ -106,35 +85,12 @@ def run_ahead(
     model: ThermalModel, modes: "Floats", load: float, wish: Wish, longest_s: float = LONGEST_S
 ) -> Run:
     """Run one model from its modes until every part is in range for good, `longest_s` at most."""
-    import numpy as np
-
-    ambient = model.parameters.ambient_c
-    rim = model.rim_rows()
-    governor = Governor(model, np.vstack([rim, np.eye(model.nodes)[[BASE, SIDE]]]), STEP_S)
-    limits = np.full(len(governor.rows), wish.wall_c)
-    limits[: len(rim)] = wish.ceiling_c - wish.margin_k
-    limits -= ambient
-    aim = Place.MID if wish.place is Place.EDGE else wish.place
-    approach = Approach(model, aim)
-    share = float(model.row(aim) @ model.holding(wish.place))
-    gain_k, free = model.wall_at_rest()
-    place = model.row(wish.place) @ model.shape
-    cells = np.vstack([model.shape[PASTE:], rim @ model.shape])
-    decay = np.exp(-model.rates * STEP_S)
-    push = model.drive * (1.0 - decay) / model.rates
-    setpoint = wish.setpoint_c - ambient
-    low, high = _reach(model, wish, setpoint)
-    x, coldest, hottest, step_s = modes, math.inf, -math.inf, STEP_S
+    march = March(model, modes, load, wish)
+    low, high = reach(model, wish)
+    coldest, hottest, time_s = math.inf, -math.inf, 0.0
     since: float | None = None
-    coarse: tuple[Floats, float] | None = None
-    time_s = 0.0
     while time_s < longest_s:
-        if time_s >= FINE_S and coarse is None:
-            coarse = (np.exp(-model.rates * LATE_S), LATE_S)
-            decay, step_s = coarse
-            push = model.drive * (1.0 - decay) / model.rates
-        seen = cells @ x
-        cold, hot = float(seen.min()), float(seen.max())
+        cold, hot = march.extremes
         coldest, hottest = min(coldest, cold), max(hottest, hot)
         if cold >= low and hot <= high:
             since = time_s if since is None else since
@@ -142,35 +98,11 @@ def run_ahead(
                 break
         else:
             since = None
-        most = governor.most(x, limits, load)
-        if approach.decide(x, setpoint * share) is Leg.RIDE:
-            duty = most
-        else:
-            wall = approach.hold_rise * setpoint * share
-            if approach.leg is Leg.LOOPS:
-                asked = wall + _GAIN * (setpoint - float(place @ x)) + ambient
-                wall = min(max(asked, wish.floor_c), wish.loop_c) - ambient
-            duty = min(most, max(0.0, (wall - float(free @ x)) / gain_k - load))
-        x = x * decay + push * (duty + load)
+        step_s = STEP_S if time_s < FINE_S else LATE_S
+        march.pass_by(step_s, march.asked())
         time_s += step_s
-    return Run(since, coldest + ambient, hottest + ambient)
-
-
-def _reach(model: ThermalModel, wish: Wish, setpoint: float) -> tuple[float, float]:
-    """Return the range that a run has to come into, as excess over the room.
-
-    Where a model's own steady profile misses the programme's range by less than a model can be wrong, coming near that
-    profile is taken for it: whether the programme's clock runs then is for the estimate to say.
-    """
-    steady = setpoint * model.holding(wish.place)[PASTE:]
     ambient = model.parameters.ambient_c
-    coldest, hottest = float(steady.min()), float(steady.max())
-    low, high = wish.low_c - ambient, wish.high_c - ambient
-    if coldest > low - _WRONG_K:
-        low = min(low, coldest - _NEAR_K)
-    if hottest < high + _WRONG_K:
-        high = max(high, hottest + _NEAR_K)
-    return low, high
+    return Run(since, coldest + ambient, hottest + ambient)
 
 
 def directions(
@@ -183,11 +115,6 @@ def directions(
         other.begin(nodes + spread[:, index] + ambient - other.parameters.ambient_c)
         for index, other in enumerate(others)
     )
-
-
-def _mixed(model: ThermalModel, modes: "Floats") -> "Floats":
-    mean = float(model.weights @ (model.shape @ modes)[PASTE:])
-    return model.begin(model.mixed(modes, mean))
 
 
 def _range(believed: float | None, others: "list[float]") -> tuple[int, int, int] | None:

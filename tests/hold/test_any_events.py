@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holdctl.control import told as told_of
-from holdctl.control.controller import WALL_BELOW_LIMIT_K
 from holdctl.control.learning import as_event
 from holdctl.control.prior import prior
+from holdctl.control.wish import WALL_BELOW_LIMIT_K
 from holdctl.events import (
     Condition,
     Decision,
