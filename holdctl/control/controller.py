@@ -5,7 +5,6 @@ Order within a step: estimate, ceilings, leg, loops.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -15,9 +14,10 @@ from holdctl.control.cascade import Cascade
 from holdctl.control.estimator import Estimator
 from holdctl.control.forecast import Snapshot, directions
 from holdctl.control.governor import Governor
-from holdctl.control.model import BASE, SIDE, Parameters
-from holdctl.control.told import Told, told
-from holdctl.control.tuning import LoopMargins, tuned
+from holdctl.control.march import LIFT_S, lift
+from holdctl.control.model import BASE, SIDE
+from holdctl.control.told import told
+from holdctl.control.tuning import LoopMargins, as_identified, tuned
 from holdctl.control.wish import floor_c, loop_ceiling_c, wall_most_c, wish_for
 from holdctl.events import Estimate, Identified
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
@@ -33,10 +33,6 @@ sure to half a kelvin rides the ceiling itself, one that is sure to three stays 
 HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
-LIFT_K, LAG_K = 0.3, 0.4
-"""While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K` …"""
-LIFT_S = 3_600.0
-"""… for an hour after the way up at most: an estimate may be wrong for good."""
 _MARGIN_EVERY = 15
 
 
@@ -221,8 +217,7 @@ class Controller:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
         if self._told.stirred or self._since_way_s > LIFT_S:
             return 0.0
-        lag = setpoint * self._aim_share * self._approach.coldest_rise - coldest
-        return LIFT_K * min(1.0, max(0.0, (lag - LAG_K / 2) / (LAG_K / 2)))
+        return lift(setpoint * self._aim_share * self._approach.coldest_rise - coldest)
 
     def _most(self, ahead: "Floats", hold_c: float | None) -> float:
         """Return the most duty that keeps paste and walls under their ceilings; `hold_c` is a setpoint that is near."""
@@ -253,15 +248,3 @@ class Controller:
             self._cascade = Cascade(outer, inner, floor_c(self._settings, setpoint_c), ceiling)
             self._cascade_for = setpoint_c
         return self._cascade
-
-
-def as_identified(told: Told, found: Parameters) -> Told:
-    """Return what is told with the heat capacity and the lag that have been identified."""
-    capacity = found.heater_j_k + found.medium_j_k + found.vessel_j_k
-    link = found.heater_base_w_k + found.heater_medium_w_k
-    lag = (
-        found.heater_j_k / max(link, 1e-6)
-        if found.medium_j_k > 1.0
-        else found.heater_j_k / found.heater_base_w_k
-    )
-    return replace(told, wall_j_k=capacity, delay_s=found.delay_s + min(lag, 300.0))

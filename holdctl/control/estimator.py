@@ -53,7 +53,8 @@ class Estimator:
         sensors = tuple(Sensor(probe.place, _LAG_S.get(probe.place, LAG_S)) for probe in self._probes)
         self._known: Belief | None = None
         self._sensors = sensors
-        belief, layout = prior(told, told.ambient_c)
+        self._sees_wall = any(probe.place is Place.WALL for probe in self._probes)
+        belief, layout = prior(told, told.ambient_c, sees_wall=self._sees_wall)
         self.learning = Learning(told, layout, belief, sensors)
         self.model = ThermalModel(told, belief.parameters, layout)
         self.filter = KalmanFilter(self.model, sensors)
@@ -158,7 +159,7 @@ class Estimator:
         paste = next(
             v for p, v in zip(self._probes, readings, strict=True) if v is not None and p is self._paste
         )
-        belief, layout = prior(self._told, paste)
+        belief, layout = prior(self._told, paste, sees_wall=self._sees_wall)
         self.learning = Learning(self._told, layout, belief, self._sensors)
         if self._known is not None:
             again = second_night(self._known, belief, AGAIN)

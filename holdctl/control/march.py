@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.approach import Approach, Leg
 from holdctl.control.governor import Governor
 from holdctl.control.model import BASE, PASTE, SIDE, ThermalModel
+from holdctl.control.tuning import as_identified, inner_gains, outer_gains
 from holdctl.control.wish import Wish
 from holdctl.settings import Place
 
@@ -19,8 +20,12 @@ if TYPE_CHECKING:
 
 PULSE_S = 60.0
 """What the governor decides on lasts for so long."""
-_GAIN = 2.0
-"""Wall over paste, K/K: near the outer loop's own."""
+AHEAD_S = 240.0
+"""The wall is brought to its set temperature in about so long: near the inner loop's own speed."""
+LIFT_K, LAG_K = 0.3, 0.4
+"""While the coldest paste is further than `LAG_K` below its steady value its place is held higher by `LIFT_K` …"""
+LIFT_S = 3_600.0
+"""… for an hour after the way up at most: an estimate may be wrong for good."""
 _WRONG_K, _NEAR_K = 2.0, 0.3
 
 
@@ -28,7 +33,13 @@ class March:
     """One run of one model towards one wish; temperatures as excess over its room, K."""
 
     def __init__(
-        self, model: ThermalModel, modes: "Floats", load: float, wish: Wish, pulse_s: float = PULSE_S
+        self,
+        model: ThermalModel,
+        modes: "Floats",
+        load: float,
+        wish: Wish,
+        cycle_s: float = 80.0,
+        pulse_s: float = PULSE_S,
     ) -> None:
         import numpy as np
 
@@ -42,10 +53,16 @@ class March:
         aim = Place.MID if wish.place is Place.EDGE else wish.place
         self._approach = Approach(model, aim)
         self._share = float(model.row(aim) @ model.holding(wish.place))
-        self._gain_k, self._free = model.wall_at_rest()
+        fades = np.exp(-model.rates * AHEAD_S)
+        self._wall_free = model.shape[model.wall] * fades
+        self._wall_gain_k = float(model.shape[model.wall] @ (model.drive * (1.0 - fades) / model.rates))
         self._place = model.row(wish.place) @ model.shape
         self._cells = np.vstack([model.shape[PASTE:], rim @ model.shape])
+        self._mean = model.weights @ model.shape[PASTE:]
         self._setpoint = wish.setpoint_c - ambient
+        learnt = as_identified(model.geometry, model.parameters)
+        self._gain = outer_gains(learnt, wish.place, inner_gains(learnt, cycle_s)[1]).kc
+        self._since_way_s = LIFT_S + 1.0
         self._steps: dict[float, tuple[Floats, Floats]] = {}
 
     @property
@@ -55,22 +72,48 @@ class March:
         return float(seen.min()), float(seen.max())
 
     @property
+    def mean(self) -> float:
+        """All paste in the mean now."""
+        return float(self._mean @ self.modes)
+
+    @property
+    def wall(self) -> float:
+        """The hottest wall now."""
+        return float(self.model.shape[self.model.wall] @ self.modes)
+
+    @property
     def place(self) -> float:
         """The setpoint's place now."""
         return float(self._place @ self.modes)
 
     def asked(self) -> float:
         """Return the duty that the hold would give now, 0 to 1."""
-        setpoint = self._setpoint
+        aim = (self._setpoint + self._lift()) * self._share
         most = self._governor.most(self.modes, self._limits, self.load)
-        if self._approach.decide(self.modes, setpoint * self._share) is Leg.RIDE:
+        leg = self._approach.decide(self.modes, aim)
+        if leg is not Leg.LOOPS:
+            self._since_way_s = 0.0
+        if leg is Leg.RIDE:
             return most
+        hold = self._approach.hold_rise * aim
+        wall = hold if leg is Leg.COAST else self._looped(hold, aim)
+        return min(
+            most, max(0.0, (wall - float(self._wall_free @ self.modes)) / self._wall_gain_k - self.load)
+        )
+
+    def _looped(self, hold: float, aim: float) -> float:
+        """Return the wall that the paste's loop asks for."""
         ambient = self.model.parameters.ambient_c
-        wall = self._approach.hold_rise * setpoint * self._share
-        if self._approach.leg is Leg.LOOPS:
-            asked = wall + _GAIN * (setpoint - self.place) + ambient
-            wall = min(max(asked, self.wish.floor_c), self.wish.loop_c) - ambient
-        return min(most, max(0.0, (wall - float(self._free @ self.modes)) / self._gain_k - self.load))
+        floor, most = self.wish.floor_c - ambient, self.wish.loop_c - ambient
+        if self._approach.may_fall(self.modes, aim):
+            return floor
+        return min(max(hold + self._gain * (aim / self._share - self.place), floor), most)
+
+    def _lift(self) -> float:
+        if self.model.geometry.stirred or self._since_way_s > LIFT_S:
+            return 0.0
+        coldest = float((self._cells @ self.modes).min())
+        return lift(self._setpoint * self._share * self._approach.coldest_rise - coldest)
 
     def pass_by(self, seconds: float, duty: float) -> None:
         """Let `seconds` pass at `duty`."""
@@ -81,10 +124,16 @@ class March:
             self._steps[seconds] = decay, self.model.drive * (1.0 - decay) / self.model.rates
         decay, push = self._steps[seconds]
         self.modes = self.modes * decay + push * (duty + self.load)
+        self._since_way_s += seconds
 
     def stir(self, by_k: float = 0.0) -> None:
         """Even out the paste, and change all of it by `by_k`."""
         self.modes = mixed(self.model, self.modes, by_k)
+
+
+def lift(lag_k: float) -> float:
+    """Return how much higher the place is held while the coldest paste is `lag_k` below its steady value, K."""
+    return LIFT_K * min(1.0, max(0.0, (lag_k - LAG_K / 2) / (LAG_K / 2)))
 
 
 def mixed(model: ThermalModel, modes: "Floats", by_k: float = 0.0) -> "Floats":

@@ -35,6 +35,9 @@ BOXED = {"heater_base_w_k": 1.0}
 START_COLD_K, START_SHARE = 0.5, 0.2
 """Wall and heater at the start: half a kelvin from the paste, and a fifth of its excess over the room (a hot scald in a
 vessel that may be colder)."""
+NO_KIND = {"vessel_j_k": 1.0}
+"""Without a kind nobody tells how much of what is warmed lies before the vessel's own wall, as a jacket's water does.
+Only a probe at the wall can find it out: without one a fit would trade it for heat that the paste has not got."""
 NEVER = 1e-9
 """A conductance that is not there, W/K."""
 AGAIN = {"contact_w_m2k": 0.1, "delay_s": 0.1, "around_w_k": 0.1, "loss_w_k": 0.1, "top_w_m2k": 0.1, "lid_share": 0.05,
@@ -42,8 +45,8 @@ AGAIN = {"contact_w_m2k": 0.1, "delay_s": 0.1, "around_w_k": 0.1, "loss_w_k": 0.
 """How much a warmer may differ from one night to the next."""
 
 
-def prior(told: Told, paste_c: float) -> tuple[Belief, Layout]:
-    """Return the belief and the layout for a start with all paste at `paste_c`, °C."""
+def prior(told: Told, paste_c: float, *, sees_wall: bool = False) -> tuple[Belief, Layout]:
+    """Return the belief and the layout for a start with all paste at `paste_c`, °C; `sees_wall` with a probe there."""
     import numpy as np
 
     layout = LAYOUTS[told.kind]
@@ -54,6 +57,8 @@ def prior(told: Told, paste_c: float) -> tuple[Belief, Layout]:
         spread |= STIRRED
     if told.kind is Kind.BOX:
         spread |= BOXED
+    if told.kind is None and sees_wall:
+        spread |= NO_KIND
     spread[START] = START_COLD_K + START_SHARE * abs(paste_c - told.ambient_c)
     names = tuple(spread)
     return Belief(parameters, 0.0, names, np.diag([spread[name] ** 2 for name in names])), layout

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.margins import Margins, Response, margins, pid_response
-from holdctl.control.model import ThermalModel
+from holdctl.control.model import Parameters, ThermalModel
 from holdctl.control.rules import Pid
 from holdctl.control.told import Told
 from holdctl.settings import Place
@@ -85,6 +85,18 @@ def tuned(
         else:
             outer = replace(outer, kc=outer.kc * _SOFTER)
     return outer, inner, loop_margins(model, place, outer, inner, cycle_s)
+
+
+def as_identified(told: Told, found: Parameters) -> Told:
+    """Return what is told with the heat capacity and the lag that have been identified."""
+    capacity = found.heater_j_k + found.medium_j_k + found.vessel_j_k
+    link = found.heater_base_w_k + found.heater_medium_w_k
+    lag = (
+        found.heater_j_k / max(link, 1e-6)
+        if found.medium_j_k > 1.0
+        else found.heater_j_k / found.heater_base_w_k
+    )
+    return replace(told, wall_j_k=capacity, delay_s=found.delay_s + min(lag, 300.0))
 
 
 # Margins ----------------------------------------------------------------------------------------------------------

@@ -16,7 +16,6 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
 from holdctl.control import told
-from holdctl.control.controller import as_identified
 from holdctl.control.margins import Margins
 from holdctl.control.model import ThermalModel
 from holdctl.control.prior import model_of
@@ -27,6 +26,7 @@ from holdctl.control.tuning import (
     MOST_OUTER_GAIN,
     Gains,
     LoopMargins,
+    as_identified,
     inner_gains,
     loop_margins,
     margins_told,

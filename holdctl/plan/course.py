@@ -1,0 +1,211 @@
+"""One night run ahead in a model, as a curve: from the mix to the end of the hold, with the baker's stirs in it."""
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.march import March, reach
+from holdctl.control.model import MEDIUM, PASTE, ThermalModel
+from holdctl.control.wish import Wish
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+FIRST_STEP_S, STEP_S, LATE_STEP_S = 20.0, 60.0, 120.0
+FIRST_S = 1200.0
+"""So long the first step: hot paste and a cold wall change each other fast."""
+LONGEST_S = 24 * 3600.0
+SETTLED_S = 1800.0
+"""In range for so long is for good."""
+STIR_S = 60.0
+"""A stir takes so long, the lid off."""
+LONGEST_DOWN_S = 3600.0
+"""Nobody stirs a mix down for longer."""
+STIRRED_FACTOR = 1.5
+"""Loss of an open surface that moves, against one at rest (common sense, no source)."""
+DRY_W_M2K = 14.0
+"""Open paste to the room: convection 8, radiation 6 (ASHRAE-like figures near 65 °C, from memory)."""
+WET_W_M2 = 2_700.0
+"""What vapour takes from open paste at 65 °C in a still room: published rules say 1.6 to 3.9 kW/m²."""
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """How the night begins, °C: the mix with its range; vessel and warmer, the mix's own where None."""
+
+    paste_c: float
+    low_c: float
+    high_c: float
+    vessel_c: float | None = None
+    """Bottom and side of the vessel."""
+    warmer_c: float | None = None
+    """Heater, and water or air about the vessel; the vessel's where None."""
+
+    def paste(self, where: float) -> float:
+        """Return the mix's temperature at a place in its range, −1 (lowest) to 1."""
+        side = self.high_c - self.paste_c if where > 0 else self.paste_c - self.low_c
+        return self.paste_c + where * side
+
+
+@dataclass(frozen=True, slots=True)
+class Baker:
+    """What the baker does: how far the mix is stirred down first, °C, and at what times it is stirred, s."""
+
+    down_to_c: float | None = None
+    stirs_s: tuple[float, ...] = ()
+
+
+ALONE = Baker()
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What a run goes through: s, °C, and the duty from each moment to the next."""
+
+    t_s: "Floats"
+    coldest_c: "Floats"
+    hottest_c: "Floats"
+    mean_c: "Floats"
+    place_c: "Floats"
+    wall_c: "Floats"
+    duty: "Floats"
+    band_s: float | None
+    """From here on every part is in range for good; None: not within the run."""
+    down_s: float
+    """How long the mix was stirred down."""
+    power_w: float
+
+    @property
+    def steps_s(self) -> "Floats":
+        """Length of each step."""
+        import numpy as np
+
+        return np.diff(self.t_s, append=self.t_s[-1])
+
+    def energy_j(self, upto_s: float = math.inf) -> float:
+        """Return the heater's energy until a moment, J."""
+        return float((self.duty * self.steps_s)[self.t_s < upto_s].sum() * self.power_w)
+
+    def below_s(self, limit_c: float, floor_c: float = -math.inf) -> float:
+        """Return for how long the coldest paste is under a limit, and over a floor, s."""
+        found = (self.coldest_c < limit_c) & (self.coldest_c > floor_c)
+        return float(self.steps_s[found].sum())
+
+    def above_s(self, limit_c: float) -> float:
+        """Return for how long the hottest paste is over a limit, s."""
+        return float(self.steps_s[self.hottest_c > limit_c].sum())
+
+    def at_c(self, t_s: float) -> tuple[float, float]:
+        """Return coldest and hottest paste at a moment, °C."""
+        import numpy as np
+
+        return (
+            float(np.interp(t_s, self.t_s, self.coldest_c)),
+            float(np.interp(t_s, self.t_s, self.hottest_c)),
+        )
+
+    def extremes_c(self, from_s: float, upto_s: float) -> tuple[float, float]:
+        """Return coldest and hottest paste of a stretch, °C; those at its begin where it has no moment in it."""
+        found = (self.t_s >= from_s) & (self.t_s <= upto_s)
+        if not found.any():
+            return self.at_c(from_s)
+        return float(self.coldest_c[found].min()), float(self.hottest_c[found].max())
+
+
+def begin(model: ThermalModel, start: Start, where: float = 0.0) -> "Floats":
+    """Return the modes of a model at the start; `where` in the range of the mix, −1 to 1."""
+    import numpy as np
+
+    paste = start.paste(where)
+    vessel = paste if start.vessel_c is None else start.vessel_c
+    warmer = vessel if start.warmer_c is None else start.warmer_c
+    temps = np.full(model.nodes, vessel)
+    temps[: MEDIUM + 1] = warmer
+    temps[PASTE:] = paste
+    return model.begin(temps - model.parameters.ambient_c)
+
+
+class Runner:
+    """Runs one model from one start; `run` may be called for several bakers."""
+
+    def __init__(self, model: ThermalModel, wish: Wish, start: "Floats", cycle_s: float) -> None:
+        self._model, self._wish, self._start, self._cycle_s = model, wish, start, cycle_s
+        self._ambient, self._power_w = model.parameters.ambient_c, model.geometry.power_w
+        self._low, self._high = reach(model, wish)
+
+    def run(self, baker: Baker = ALONE, hold_s: float = 0.0, longest_s: float = LONGEST_S) -> Course:
+        """Return the course until `hold_s` after every part is in range, SETTLED_S at least, `longest_s` at most."""
+        import numpy as np
+
+        march = March(self._model, self._start, 0.0, self._wish, self._cycle_s)
+        rows: list[tuple[float, ...]] = []
+        down_s = time_s = self._stirred_down(march, baker, rows)
+        stirs = [] if self._model.geometry.stirred else sorted(baker.stirs_s)
+        since: float | None = None
+        while time_s < longest_s:
+            while stirs and stirs[0] <= time_s:
+                stirs.pop(0)
+                march.stir(self._stir_k(march, STIR_S))
+            duty = march.asked()
+            rows.append(self._row(march, time_s, duty))
+            inside = rows[-1][1] >= self._low and rows[-1][2] <= self._high
+            since = (time_s if since is None else since) if inside else None
+            if since is not None and time_s - since >= max(SETTLED_S, hold_s):
+                break
+            step_s = _step_s(time_s, since, stirs)
+            march.pass_by(step_s, duty)
+            time_s += step_s
+        columns = np.array(rows).T
+        t_s, coldest, hottest, mean, place, wall, duty = columns
+        c = self._ambient
+        return Course(
+            t_s, coldest + c, hottest + c, mean + c, place + c, wall + c, duty, since, down_s, self._power_w
+        )
+
+    def _stirred_down(self, march: March, baker: Baker, rows: list[tuple[float, ...]]) -> float:
+        """Stir until the mix has come down, the heater off; return how long that took, s."""
+        time_s = 0.0
+        while (
+            baker.down_to_c is not None
+            and march.mean > baker.down_to_c - self._ambient
+            and time_s < LONGEST_DOWN_S
+        ):
+            rows.append(self._row(march, time_s, 0.0))
+            march.stir(self._stir_k(march, FIRST_STEP_S))
+            march.pass_by(FIRST_STEP_S, 0.0)
+            time_s += FIRST_STEP_S
+        return time_s
+
+    def _row(self, march: March, time_s: float, duty: float) -> tuple[float, ...]:
+        coldest, hottest = march.extremes
+        return (time_s, coldest, hottest, march.mean, march.place, march.wall, duty)
+
+    def _stir_k(self, march: March, seconds: float) -> float:
+        """Return by how much a stir of some seconds changes the paste beside evening it out, K."""
+        area_m2 = math.pi * self._model.geometry.radius_m**2
+        lost_w = STIRRED_FACTOR * open_loss_w_m2(march.mean + self._ambient, self._ambient) * area_m2
+        return -lost_w * seconds / float(self._model.capacity[PASTE:].sum())
+
+
+def _step_s(time_s: float, since: float | None, stirs: list[float]) -> float:
+    """Return the length of the next step: short at first, long in the hold, and up to the next stir."""
+    step_s = FIRST_STEP_S if time_s < FIRST_S else STEP_S
+    if since is not None and time_s - since >= SETTLED_S:
+        step_s = LATE_STEP_S
+    return min(step_s, max(1.0, stirs[0] - time_s)) if stirs else step_s
+
+
+def open_loss_w_m2(paste_c: float, room_c: float) -> float:
+    """Return what open paste at rest loses, W/m²: dry, and vapour with the difference of the saturation pressures.
+
+    Magnus' formula (WMO-No. 8, coefficients from memory); half of the room's saturation pressure is in its air.
+    """
+
+    def pressure(temp_c: float) -> float:
+        return math.exp(17.62 * temp_c / (243.12 + temp_c))
+
+    air = 0.5 * pressure(room_c)
+    wet = max(0.0, pressure(paste_c) - air) / (pressure(65.0) - 0.5 * pressure(20.0))
+    return DRY_W_M2K * (paste_c - room_c) + WET_W_M2 * wet
