@@ -8,7 +8,18 @@ from pathlib import Path
 import click
 
 from holdctl import __version__
-from holdctl.cli import asking, disposing, keeping, looking, planning, running, serving, setting, tune
+from holdctl.cli import (
+    asking,
+    disposing,
+    keeping,
+    looking,
+    measured,
+    planning,
+    running,
+    serving,
+    setting,
+    tune,
+)
 from holdctl.errors import HoldctlError
 
 # The matrices are small: threads of the algebra library only wait for each other, and for the relay's loop.
@@ -37,7 +48,7 @@ def cli() -> None:
     """Hold a baker's scald near 65 °C overnight: all of it, recorded, with the food code beside it."""
 
 
-for _room in (planning, running, looking, asking, disposing, keeping, setting, tune, serving):
+for _room in (planning, measured, running, looking, asking, disposing, keeping, setting, tune, serving):
     for _command in _room.COMMANDS:
         cli.add_command(_command)
 

@@ -56,6 +56,7 @@ _MASS = click.FloatRange(min=0, min_open=True)
 @click.option("--save", "keep", is_flag=True, help="Keep the plan and give it a number.")
 @click.option("--list", "listed", is_flag=True, help="List the kept plans.")
 @click.option("--show", type=int, metavar="ID", help="Show a kept plan.")
+@click.option("--measured", type=float, metavar="TEMP", help="The mix came out at this: say what to do now.")
 @click.option("--example", is_flag=True, help="Print a commented bread.toml to start from.")
 @units_option
 @config_option
@@ -67,6 +68,7 @@ def plan(
     keep: bool,
     listed: bool,
     show: int | None,
+    measured: float | None,
     example: bool,
     units: str | None,
     config_file: Path | None,
@@ -79,8 +81,13 @@ def plan(
     elif listed:
         _list(as_json)
     else:
-        settings = _settings(config_file)
+        settings = settings_of(config_file)
         made = _kept(show, bread, options) if show is not None else _made(bread, options, settings, keep)
+        if measured is not None:
+            from holdctl.cli.measured import say_measured
+
+            say_measured(made, settings, measured, units or (settings.units if settings else "C"), as_json)
+            return
         _hand_out(made, units or (settings.units if settings else "C"), html, picture, as_json)
 
 
@@ -108,7 +115,7 @@ def _list(as_json: bool) -> None:
         click.echo(f"{p.id:>4}  {day(p.made_utc_ms)}  {p.name}: {scald}")
 
 
-def _settings(config_file: Path | None) -> "Settings | None":
+def settings_of(config_file: Path | None) -> "Settings | None":
     """Return the warmer's settings; None where there are none and none were asked for."""
     from holdctl.config import find, load
 
@@ -131,10 +138,10 @@ def _kept(number: int, bread: Path | None, options: dict[str, Any]) -> "Plan":
 
 def _made(bread: Path | None, options: dict[str, Any], settings: "Settings | None", keep: bool) -> "Plan":
     from holdctl.clock import SystemClock
-    from holdctl.plan import store
+    from holdctl.plan import learned, store
     from holdctl.plan.make import make
 
-    made = make(_bread(bread, options), settings, SystemClock().utc_ms())
+    made = make(_bread(bread, options), settings, SystemClock().utc_ms(), learned.load())
     return store.save(made) if keep else made
 
 

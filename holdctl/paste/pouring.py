@@ -170,10 +170,10 @@ def _keeps(s: Scalding, water_c: float, mix_temp_c: float) -> str:
 
 
 def _too_cold(s: Scalding, top_c: float, *, malt: bool) -> str:
-    later = " and the malt may go in at once" if malt else ""
+    later = " The malt may go in as soon as it is smooth." if malt else ""
     return (
         f"Boiling water, and even that comes to about {top_c:.0f} °C only, where {s.starch.name} starch has not all "
-        f"swollen (its end is {s.starch.end_c:.0f} °C){later}: warm the bowl and the flour first, or pour more water."
+        f"swollen (its end is {s.starch.end_c:.0f} °C): warm the bowl and the flour first, or pour more water.{later}"
     )
 
 

@@ -142,7 +142,7 @@ def seen_dough(
     if not _LEAST_RISE_K <= added <= _MOST_RISE_K:
         raise ConfigError(
             f"A dough of {measured_c:g} °C is {added:+.1f} K from the {without:.1f} °C that its parts make: mixing "
-            "does not do that; look at the temperatures of scald and water (--scald-c, --water-c)."
+            "does not do that; look at the temperatures of scald and water (--scald, --water)."
         )
     return Seen(
         kind="dough", vessel="", value=added, sd=math.hypot(_BY_HAND_K, 0.5), measured_c=measured_c,
