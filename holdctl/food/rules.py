@@ -32,6 +32,8 @@ class Rule:
     sureness: str
     """How the number was obtained and how far it can be trusted."""
     remarks: str = ""
+    short: str = ""
+    """The source as a screen has room for it; `source` where it is empty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +118,8 @@ class TimeControl(Rule):
     """It must not pass this meanwhile, °C."""
     cumulative: bool = False
     """All times between `cold_c` and `hot_c` are added up, whether or not it was declared."""
+    reuse_within_s: float | None = None
+    """Of a cumulative time: shorter than this, the food may be chilled or held hot again."""
     at_end: str = ""
     """What follows at its end."""
 
@@ -172,6 +176,11 @@ class FoodCode:
     def source(self) -> str:
         """Where the text on hot holding stands."""
         return self.hot_holding.source
+
+    @property
+    def short_source(self) -> str:
+        """Where that text stands, as a screen has room for it."""
+        return self.hot_holding.short or self.hot_holding.source
 
     @property
     def sureness(self) -> str:

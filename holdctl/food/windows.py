@@ -1,25 +1,28 @@
-"""Unsafe windows: intervals in which the coldest known paste was below a code's hot-holding limit.
+"""The rules' windows and allowances while the samples come in: the streaming form of `timeline`, for live screens.
 
-Theory: `add` is told, in order of time, the coldest paste that is known: the lowest reading of the
-paste's probes less that probe's error, or None when there is no valid reading. A value counts from its
-own time to the next one's. An interval without a valid value, or longer than GAP_S between two, is a gap;
-nobody knows what the paste did in it, so all of it counts as below the limit (the worst case) and the
-window says how much of it was not recorded.
+`add` is told, in order of time, the worst case of each reading (`worst_case.low_c`, `high_c`), or None without a valid
+one. A value counts from its own time to the next one's; a longer step than GAP_S, or no value, is a gap and counts in
+full as below the limit. Where another rule is asked about the come-up (a fresh mix, or a chilled scald under a code
+that says how food is reheated), its recorded time below the limit is no window; its gaps are: they may hide anything.
 
-The limits' rules: see `holdctl.food.codes`. The time between 5 and 57 °C before the limit was first reached
-is given as a duration, without a verdict (danger zone of FDA Food Code 2022 3-501.16: 5 and 57 °C).
+A property test holds it against `timeline`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from holdctl.events import ProbeFault
-from holdctl.food.codes import FoodCode
-from holdctl.settings import PASTE_PLACES, Probe
+from holdctl.food.code_fda import ADVISORY_HEATING
+from holdctl.food.findings import SpellKind
+from holdctl.food.rules import FoodCode, Reheating, TimeControl
+from holdctl.food.timeline import COLD_START_C
+from holdctl.food.worst_case import GAP_S, low_c
+from holdctl.settings import Probe
 
-GAP_S = 10.0
-"""Longest step between two samples that still counts as recorded, s; this project's choice."""
-ZONE_C = (5.0, 57.0)
+__all__ = ["GAP_S", "ZONE_C", "ZONE_F", "UnsafeWindow", "WindowTracker", "coldest_known_c"]
+
+ZONE_C = ADVISORY_HEATING.zone_c or (5.0, 57.0)
 ZONE_F = (41.0, 135.0)
 """The same as FDA Food Code 2022 3-501.16 writes it in °F."""
 
@@ -45,32 +48,43 @@ class UnsafeWindow:
 
 
 def coldest_known_c(temps: Sequence[float | ProbeFault], probes: Sequence[Probe]) -> float | None:
-    """Return the lowest paste reading, offset added, less that probe's error, °C; None without a valid one.
-
-    `temps` as the node reports them: one entry per channel, channels numbered from 1. A probe at fault is not
-    known; while another one in the paste is valid, that one counts.
-    """
-    known = []
-    for probe in probes:
-        value = temps[probe.channel - 1] if 0 < probe.channel <= len(temps) else None
-        if probe.place in PASTE_PLACES and isinstance(value, float | int):
-            known.append(value + probe.offset_k - probe.error_k)
-    return min(known, default=None)
+    """Return the lowest paste reading, offset added, less that probe's error, °C; None without a valid one."""
+    return low_c(temps, probes, None)
 
 
 class WindowTracker:
-    """Finds unsafe windows while the samples come in; the live screen and the review share it."""
+    """Follows one hold; the live screen asks it."""
 
-    def __init__(self, code: FoodCode) -> None:
-        self._code = code
+    def __init__(self, code: FoodCode, begins: Literal["fresh", "chilled"] = "fresh") -> None:
+        self.code = code
+        self.begins = begins
+        """As told, or `chilled` where the first known paste was colder than any fresh mix."""
+        self.spell: SpellKind | None = None
+        """What is declared now: no window opens in it; set it before the sample from which on it counts."""
         self._closed: list[UnsafeWindow] = []
         self._open: UnsafeWindow | None = None
-        self._last: tuple[float, float | None] | None = None
-        self._reached = False
+        self._last: tuple[float, float | None, float | None] | None = None
+        self._last_spell: SpellKind | None = None
+        self._seen = False
+        self.reached = False
+        """Whether the coldest paste was ever known at or above the limit."""
+        self._above_zone = False
+        self.first_s: float | None = None
+        """Time of the first sample, s."""
+        self.reached_s: float | None = None
+        self.first_fall_s: float | None = None
+        """Start of the first window after the limit was reached, s: where time control begins."""
+        self.warmest_c: float | None = None
+        """Highest that the coldest paste was ever known to be, °C."""
+        self.come_up_s = 0.0
+        """Recorded time below the limit that another rule is asked about, s."""
         self.zone_s = 0.0
-        """Time known to lie in ZONE_C before the limit was first reached, s."""
+        """Time known to lie in ZONE_C on the way up, s."""
         self.zone_unrecorded_s = 0.0
-        """Gaps before the limit was first reached, s: not known whether in the zone."""
+        """Gaps on the way up, s: not known whether in the zone."""
+        self._cumulative = next((r for r in code.of(TimeControl) if r.cumulative), None)
+        self.cumulative_s = 0.0
+        """Time, gaps with it, between the temperatures of a rule that adds all times up, s."""
 
     @property
     def windows(self) -> tuple[UnsafeWindow, ...]:
@@ -79,13 +93,8 @@ class WindowTracker:
 
     @property
     def open(self) -> UnsafeWindow | None:
-        """The window that has not ended yet, None when the paste is at or above the limit."""
+        """The window that has not ended yet, None when there is none."""
         return self._open
-
-    @property
-    def reached(self) -> bool:
-        """Whether the limit has ever been reached."""
-        return self._reached
 
     @property
     def below_s(self) -> float:
@@ -94,43 +103,89 @@ class WindowTracker:
 
     @property
     def unrecorded_s(self) -> float:
-        """Total of all gaps, s."""
+        """Total of all gaps in windows, s."""
         return sum(window.unrecorded_s for window in self.windows)
 
-    def add(self, t_s: float, coldest_c: float | None) -> None:
-        """Take the coldest known paste (°C, None without one) at `t_s`; samples come in order of time."""
-        if coldest_c is not None and not -100 < coldest_c < 500:
-            coldest_c = None  # NaN included
+    @property
+    def coming_up(self) -> bool:
+        """Whether the paste is on its way up and another rule than hot holding is asked about it."""
+        return not self.reached and (self.begins == "fresh" or bool(self.code.of(Reheating)))
+
+    @property
+    def in_zone(self) -> bool:
+        """Whether the time of a fresh come-up still counts."""
+        return self.begins == "fresh" and not self._above_zone
+
+    def add(self, t_s: float, low: float | None, high: float | None = None) -> None:
+        """Take the coldest and hottest paste (°C, worst case, None without one) at `t_s`, in order of time."""
+        if low is not None and not -100 < low < 500:
+            low = None  # NaN included
+        high = low if high is None or low is None or not -100 < high < 500 else high
+        self.first_s = t_s if self.first_s is None else self.first_s
         if self._last is not None:
             self._step(*self._last, t_s)
-        self._last = (t_s, coldest_c)
-        if coldest_c is None or coldest_c < self._code.hot_holding_c:
-            self._begin(t_s, coldest_c)
-        else:
-            self._reached = True
-            self._end()
+        self._look(t_s, low, high)
+        self._last, self._last_spell = (t_s, low, high), self.spell
 
-    def _step(self, start_s: float, coldest_c: float | None, end_s: float) -> None:
+    def _look(self, t_s: float, low: float | None, high: float | None) -> None:
+        """Take what this sample shows by itself."""
+        if low is None:
+            if self.spell is None:
+                self._begin(t_s, None)
+            return
+        if not self._seen and high is not None and high <= COLD_START_C:
+            self.begins = "chilled"
+        self._seen = True
+        self.warmest_c = low if self.warmest_c is None else max(self.warmest_c, low)
+        self._above_zone = self._above_zone or low >= ZONE_C[1]
+        if low >= self.code.hot_holding_c:
+            self.reached_s = self.reached_s if self.reached else t_s
+            self.reached = True
+        if low >= self.code.hot_holding_c or self.coming_up or self.spell is not None:
+            self._end()
+        else:
+            self._begin(t_s, low)
+
+    def _step(self, start_s: float, low: float | None, high: float | None, end_s: float) -> None:
         """Account for the interval between two samples, whose value is the first one's."""
         length = max(0.0, end_s - start_s)
-        gap = coldest_c is None or length > GAP_S
-        if not self._reached:
-            if gap:
-                self.zone_unrecorded_s += length
-            elif coldest_c is not None and ZONE_C[0] < coldest_c < ZONE_C[1]:
-                self.zone_s += length
+        gap = low is None or length > GAP_S
+        self._zone(length, low, high, gap)
+        if self._cumulative is not None and self._last_spell is not SpellKind.COOLING:
+            self._add_up(self._cumulative, length, low, high, gap)
+        if self._last_spell is not None:
+            return
         if gap:
             self._begin(start_s, None)
+        elif self.coming_up:
+            self.come_up_s += length
         if self._open is not None:
             unrecorded = self._open.unrecorded_s + (length if gap else 0.0)
             self._open = replace(self._open, end_s=max(end_s, start_s), unrecorded_s=unrecorded)
 
-    def _begin(self, t_s: float, coldest_c: float | None) -> None:
+    def _zone(self, length: float, low: float | None, high: float | None, gap: bool) -> None:
+        if not self.in_zone:
+            return
+        if gap:
+            self.zone_unrecorded_s += length
+        elif low is not None and high is not None and low < ZONE_C[1] and high > ZONE_C[0]:
+            self.zone_s += length
+
+    def _add_up(
+        self, rule: TimeControl, length: float, low: float | None, high: float | None, gap: bool
+    ) -> None:
+        hot = self.code.hot_holding_c if rule.hot_c is None else rule.hot_c
+        if gap or (low is not None and high is not None and low < hot and high > rule.cold_c):
+            self.cumulative_s += length
+
+    def _begin(self, t_s: float, lowest: float | None) -> None:
         if self._open is None:
-            code = self._code
-            self._open = UnsafeWindow(t_s, t_s, coldest_c, 0.0, code.hot_holding_c, code.rule, code.source)
-        elif coldest_c is not None and (self._open.lowest_c is None or coldest_c < self._open.lowest_c):
-            self._open = replace(self._open, lowest_c=coldest_c)
+            code = self.code
+            self._open = UnsafeWindow(t_s, t_s, lowest, 0.0, code.hot_holding_c, code.rule, code.source)
+            if self.reached and self.first_fall_s is None:
+                self.first_fall_s = t_s
+        elif lowest is not None and (self._open.lowest_c is None or lowest < self._open.lowest_c):
+            self._open = replace(self._open, lowest_c=lowest)
 
     def _end(self) -> None:
         if self._open is not None:

@@ -66,6 +66,19 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
             "rule": food.code.rule,
             "source": food.code.source,
             "coldest_known_c": food.coldest_known_c,
+            "coming_up": food.coming_up,
+            "allowances": [
+                {
+                    "kind": a.kind,
+                    "used_s": a.used_s,
+                    "limit_s": a.limit_s,
+                    "left_s": a.left_s,
+                    "advisory": a.advisory,
+                    "source": a.source,
+                    "text": a.text,
+                }
+                for a in food.allowances
+            ],
             "below_now_s": food.below_now_s,
             "unrecorded_now_s": food.unrecorded_now_s,
             "below_s": food.below_s,

@@ -5,8 +5,10 @@ import msgspec
 from holdctl.clock import Clock
 from holdctl.errors import ConfigError, StoreError
 from holdctl.events import State
+from holdctl.food.allowance import allowances
 from holdctl.food.codes import code_of
-from holdctl.food.windows import GAP_S, WindowTracker, coldest_known_c
+from holdctl.food.windows import WindowTracker
+from holdctl.food.worst_case import GAP_S, high_c, low_c
 from holdctl.record.query import Record
 from holdctl.record.rows import HoldRow, SampleRow
 from holdctl.settings import PASTE_PLACES, Settings
@@ -29,7 +31,7 @@ class Feed:
         hold = record.hold(hold_id)
         self._hold_id = hold.id
         self.settings = _settings(hold)
-        self._tracker = WindowTracker(code_of(self.settings))
+        self._tracker = WindowTracker(code_of(self.settings), self.settings.scald.begins)
         self._notices = Notices()
         self._bins: list[Bin] = []
         self._sample: SampleRow | None = None
@@ -61,7 +63,8 @@ class Feed:
         if self._sample is None and t_s > GAP_S:
             self._tracker.add(0.0, None)  # a late first reading: nobody knows what was before
         temps = row.reading.temps
-        self._tracker.add(t_s, coldest_known_c(temps, self.settings.probe))
+        probes, estimate = self.settings.probe, row.decision.estimate
+        self._tracker.add(t_s, low_c(temps, probes, estimate), high_c(temps, probes, estimate))
         value = temps[self._channel] if self._channel < len(temps) else None
         if isinstance(value, float):
             self._plot(row.at.hold_ms, value + self._offset_k)
@@ -122,14 +125,18 @@ class Feed:
 
     def _food(self, silent_s: float) -> FoodFigures:
         """Return the code's figures; time since the last reading counts as below once it is a gap."""
-        tracker = self._tracker
+        tracker, opened = self._tracker, self._tracker.open
         gap_s = silent_s if silent_s > GAP_S else 0.0
-        opened = tracker.open
+        now_s = (self._sample.at.hold_ms / 1000 if self._sample else 0.0) + gap_s
         below_now = gap_s + (opened.duration_s if opened else 0.0)
         temps = self._sample.reading.temps if self._sample else ()
         return FoodFigures(
-            code=code_of(self.settings),
-            coldest_known_c=coldest_known_c(temps, self.settings.probe),
+            code=tracker.code,
+            coldest_known_c=low_c(
+                temps, self.settings.probe, self._sample.decision.estimate if self._sample else None
+            ),
+            coming_up=tracker.coming_up and tracker.first_s is not None,
+            allowances=allowances(tracker, now_s, time_control=self.settings.time_control, silent_s=gap_s),
             below_now_s=below_now if opened or gap_s else None,
             unrecorded_now_s=gap_s + (opened.unrecorded_s if opened else 0.0),
             below_s=tracker.below_s + gap_s,

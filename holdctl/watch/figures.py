@@ -1,6 +1,7 @@
 """The middle of the screen: the large number with figures by place beside it, what stands, and the food code's line."""
 
 from holdctl.events import State
+from holdctl.food.allowance import Allowance
 from holdctl.food.windows import ZONE_C, ZONE_F
 from holdctl.settings import Place, Probe
 from holdctl.watch.digits import Size, large
@@ -149,23 +150,57 @@ def _last(shot: Snapshot) -> str:
 
 
 def food_text(shot: Snapshot, look: Look) -> str:
-    """Return the food code's line: rule, source, how long the coldest known paste was below, and who decides."""
+    """Return the food code's line: rule, source, how the coldest paste stands, what is left of a time, who decides."""
     food = shot.food
     known = "not known" if food.coldest_known_c is None else look.temp(food.coldest_known_c)
-    low, high = ZONE_F if look.units == "F" else ZONE_C
-    return (
-        f"Food code: keep at {food.code.limit_text(look.units)} or above ({food.code.source}). "
-        f"Coldest known paste (reading less error) {known}, {_below(shot)}. "
-        f"Come-up between {low:g} and {high:g} °{look.units}: {span(food.zone_s)}{_unknown(food.zone_unrecorded_s)}, "
-        "no verdict. Your local authority decides."
+    head = f"Food code: keep at {food.code.limit_text(look.units)} or above ({food.code.short_source})."
+    stands = f"Coldest paste, errors counted, {known}, {_below(shot)}."
+    return " ".join(
+        [head, stands, *_allowed(shot, look), *_came_up(food, look), "Your local authority decides."]
     )
 
 
+def _came_up(food: FoodFigures, look: Look) -> list[str]:
+    if any(a.kind == "come-up" for a in food.allowances) or not food.zone_s + food.zone_unrecorded_s:
+        return []
+    low, high = ZONE_F if look.units == "F" else ZONE_C
+    took = f"{span(food.zone_s)}{_unknown(food.zone_unrecorded_s)}"
+    return [f"Come-up between {low:g} and {high:g} °{look.units}: {took}."]
+
+
+def _allowed(shot: Snapshot, look: Look) -> list[str]:
+    """Return what is left of each time that runs, the forecast beside a come-up's."""
+    if shot.sample is None:
+        return []
+    found = []
+    for one in shot.food.allowances:
+        forecast = _in_time(shot, one, look) if one.kind in ("come-up", "reheating") else ""
+        name = {"come-up": "Come-up: ", "reheating": "Reheating: "}.get(one.kind, "")
+        text = look.text(f"{name}{one.text}{forecast}")
+        found.append(f"{text[:1].upper()}{text[1:]}.")
+    return found
+
+
+def _in_time(shot: Snapshot, one: Allowance, look: Look) -> str:
+    """Return when every part is foretold in range, and whether that is before the time is over."""
+    told = shot.forecast
+    if told is None or shot.ended:
+        return ""
+    if told.forecast.band_ms is None:
+        return "; by the forecast it does not get there within a day"
+    early, _, late = (told.utc_ms + ms for ms in told.forecast.band_ms)
+    over = shot.now_utc_ms + one.left_s * 1000
+    word = "in time" if late <= over else "too late: stir" if early > over else "perhaps too late"
+    return f"; forecast {look.span_of_time(early, late)}, {word}"
+
+
 def _below(shot: Snapshot) -> str:
-    """Say how long it was seen below; time without a reading counts as below but was not seen."""
+    """Say how long it was below; time without a reading counts as below but was not seen."""
     food = shot.food
     if food.below_s <= 0 and food.below_now_s is None:
-        return "never below so far" if shot.sample else "no reading yet"
+        if shot.sample is None:
+            return "no reading yet"
+        return "not there yet" if food.coming_up else "never below so far"
     if food.below_now_s is None:
         return _in_all(food)
     now_s, unrecorded_s = food.below_now_s, food.unrecorded_now_s

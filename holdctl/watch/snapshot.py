@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from holdctl.events import Estimate, Forecast, Phase, ProbeFault, State
+from holdctl.food.allowance import Allowance
 from holdctl.food.codes import FoodCode
 from holdctl.hold.programme import duration_ms, hot_holding_c
 from holdctl.hold.states import ENDED
@@ -102,6 +103,11 @@ class FoodFigures:
 
     code: FoodCode
     coldest_known_c: float | None
+    """Coldest paste, read or estimated, errors and deviation taken off."""
+    coming_up: bool
+    """On the way up, where another rule than hot holding is asked."""
+    allowances: tuple[Allowance, ...]
+    """What is left of the times that rules allow."""
     below_now_s: float | None
     """Length of the window that is open now, None when there is none."""
     unrecorded_now_s: float

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from holdctl.events import ProbeFault
 from holdctl.food.codes import code
+from holdctl.food.findings import SpellKind
 from holdctl.food.windows import GAP_S, WindowTracker, coldest_known_c
 from holdctl.settings import Place, Probe
 
@@ -14,8 +15,9 @@ UK, FDA = code("uk"), code("fda-2022")
 Samples = list[tuple[float, float | None]]
 
 
-def track(samples: Samples, food_code: object = UK) -> WindowTracker:
-    tracker = WindowTracker(food_code)  # type: ignore[arg-type]
+def track(samples: Samples, food_code: object = UK, begins: str = "chilled") -> WindowTracker:
+    """Under the UK code nothing but hot holding is asked of a chilled scald: all time below it is a window."""
+    tracker = WindowTracker(food_code, begins)  # type: ignore[arg-type]
     for t_s, coldest_c in samples:
         tracker.add(t_s, coldest_c)
     return tracker
@@ -64,20 +66,38 @@ def test_a_gap_inside_a_window_keeps_one_window() -> None:
     assert got == [(0, 102, 58.0, 100)]
 
 
-def test_time_in_the_zone_before_the_limit_is_a_duration_only() -> None:
+def test_the_come_up_of_a_fresh_mix_is_a_duration_and_no_window() -> None:
     # a cold start: 20 °C to 70 °C at 1 K a minute; below 57 °C for 37 min
-    tracker = track([(t, 20 + t / 60) for t in range(3001)], FDA)
-    assert tracker.zone_s == 37 * 60
+    tracker = track([(t, 20 + t / 60) for t in range(3001)], FDA, "fresh")
+    assert tracker.zone_s == tracker.come_up_s == 37 * 60
     assert tracker.reached
-    assert intervals(tracker) == [(0, 2220, 20.0, 0)]
+    assert intervals(tracker) == []
+
+
+def test_a_gap_in_a_come_up_is_a_window_of_its_own() -> None:
+    tracker = track([(0, 40.0), (1, 41.0), (101, 45.0), (102, 58.0)], FDA, "fresh")
+    assert intervals(tracker) == [(1, 101, None, 100)]
+    assert tracker.come_up_s == 2
+
+
+def test_declared_time_below_the_limit_is_no_window_and_a_gap_in_it_neither() -> None:
+    tracker = WindowTracker(FDA)
+    tracker.add(0, 60.0)
+    tracker.spell = SpellKind.COOLING
+    for t, c in ((1, 56.0), (5, 50.0), (100, 30.0)):
+        tracker.add(t, c)
+    tracker.spell = None
+    tracker.add(101, 29.0)
+    tracker.add(102, 29.0)
+    assert intervals(tracker) == [(101, 102, 29.0, 0)]
 
 
 def test_the_zone_is_not_counted_again_after_the_limit_was_reached() -> None:
-    assert track([(0, 56.0), (1, 63.0), (2, 40.0), (3, 40.0)]).zone_s == 1
+    assert track([(0, 56.0), (1, 63.0), (2, 40.0), (3, 40.0)], UK, "fresh").zone_s == 1
 
 
 def test_a_gap_before_the_limit_is_not_claimed_for_the_zone() -> None:
-    tracker = track([(0, 20.0), (100, 20.0), (101, 64.0)])
+    tracker = track([(0, 20.0), (100, 20.0), (101, 64.0)], UK, "fresh")
     assert (tracker.zone_s, tracker.zone_unrecorded_s) == (1, 100)
 
 

@@ -1,5 +1,6 @@
 """What the screen knows, and how little it reads to know it."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -8,13 +9,14 @@ from typing import Any
 import pytest
 
 from holdctl.errors import StoreError
-from holdctl.events import LinkChange, Phase, ProbeFault, RequestKind, Silence, State
+from holdctl.events import Forecast, LinkChange, Phase, ProbeFault, RequestKind, Silence, State
 from holdctl.food.windows import coldest_known_c
 from holdctl.record.query import Record
 from holdctl.watch.feed import Feed
 from tests.watch.conftest import screen
 from tests.watch.nights import HOLD, Night, simulate, stirring
 
+MIN = 60_000
 Begin = Callable[..., Night]
 
 
@@ -87,7 +89,11 @@ def test_the_offset_of_a_probe_is_added(begin: Begin) -> None:
     shot = screen(night).snapshot
     assert shot.paste_c == 63.5
     assert [(b.lowest_c, b.highest_c) for b in shot.history] == [(63.5, 63.5)]
-    assert shot.food.coldest_known_c == coldest_known_c((65.0,), night.hold.settings.probe) == 63.0
+    assert coldest_known_c((65.0,), night.hold.settings.probe) == 63.0
+    estimate = shot.estimate
+    assert estimate is not None
+    # the coldest estimate less the probe's error and its deviation, where that is worse than the reading less the error
+    assert shot.food.coldest_known_c == min(63.0, estimate.coldest_c - estimate.coldest_sd_k - 0.5)
 
 
 def test_a_probe_without_a_value_says_why(begin: Begin) -> None:
@@ -128,7 +134,7 @@ def test_a_gap_at_the_end_counts_as_below_the_code_limit(begin: Begin) -> None:
     assert (food.below_now_s, food.below_s, food.unrecorded_s) == (21, 21, 21)
     assert food.unrecorded_now_s == 21
     text = screen(night).frame(100, 40).plain.replace("\n", " ")
-    assert "64.5 °C, no reading for 21 s now, which counts as below." in text
+    assert "no reading for 21 s now, which counts as below." in text
     assert "BELOW" not in text
 
 
@@ -148,14 +154,62 @@ def test_time_below_and_time_without_a_reading_are_told_apart(begin: Begin) -> N
     assert "below it for 5 min in all; 10 min without a reading in all, counted as below." in text()
 
 
-def test_come_up_time_between_5_and_57_is_counted_with_no_verdict(begin: Begin) -> None:
+def test_a_come_up_between_5_and_57_counts_against_this_projects_two_hours_and_is_no_window(
+    begin: Begin,
+) -> None:
     night = begin(HOLD)
     for k in range(200):
-        night.read((40.0 + k * 0.1, 60.0))
-    food = screen(night).snapshot.food
-    assert food.zone_s == 175  # up to 57.5 °C, the reading less the probe's error of 0.5 K
-    assert food.below_now_s is None
-    assert food.below_s == 175
+        night.read((40.0 + k * 0.05, 60.0))
+    shot = screen(night).snapshot
+    food = shot.food
+    assert food.zone_s == 199
+    assert food.coming_up
+    assert (food.below_now_s, food.below_s) == (None, 0)
+    (left,) = food.allowances
+    assert (left.kind, left.used_s, left.limit_s, left.advisory) == ("come-up", 199, 7200, True)
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert "not there yet. Come-up: 1 h 56 min left of 2 h (this project advises)." in text
+    night.foretell(Forecast((60 * MIN, 70 * MIN, 85 * MIN), None, 55.0, 69.0, 0, 0.0))
+    assert "in time." in screen(night).frame(100, 40).plain.replace("\n", " ")
+    night.foretell(Forecast((130 * MIN, 140 * MIN, 150 * MIN), None, 55.0, 69.0, 0, 0.0))
+    assert "too late: stir." in screen(night).frame(100, 40).plain.replace("\n", " ")
+    night.foretell(Forecast((100 * MIN, 110 * MIN, 150 * MIN), None, 55.0, 69.0, 0, 0.0))
+    assert "perhaps too late." in screen(night).frame(100, 40).plain.replace("\n", " ")
+
+
+def test_the_one_period_of_the_uk_runs_down_on_the_screen(
+    begin: Begin,
+) -> None:
+    night = begin(HOLD, food_code="uk")
+    night.steady(300, 70.0, 71.0)
+    assert screen(night).snapshot.food.allowances == ()
+    night.steady(300, 50.0, 55.0)
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert re.search(r"1 h 5\d min left of 2 h \(the one period below it\)\.", text)
+
+
+def test_the_hours_of_the_australian_guide_run_down_on_the_screen(begin: Begin) -> None:
+    night = begin(HOLD, food_code="anz")
+    night.steady(600, 40.0, 45.0)
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert "1 h 50 min left of 2 h in all outside 5 and 60 °C." in text
+
+
+def test_declared_time_control_runs_down_from_the_first_fall_below_the_limit(begin: Begin) -> None:
+    night = begin(HOLD, time_control=True)
+    night.steady(300, 70.0, 71.0)
+    night.steady(600, 40.0, 45.0)
+    (left,) = screen(night).snapshot.food.allowances
+    assert left.kind == "time control"
+    assert left.text.startswith("3 h 5")
+    assert "then discard" in left.text
+
+
+def test_a_chilled_scald_is_told_what_reheating_asks_and_by_when(begin: Begin) -> None:
+    night = begin(HOLD, scald={"flour": "whole-rye", "mass_g": 1000.0, "begins": "chilled"})
+    night.steady(600, 12.0, 20.0)
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert "Reheating: 1 h 50 min left of 2 h (every part to reach 74 °C)" in text
 
 
 def test_alarms_stand_until_they_are_cleared_and_seen(begin: Begin) -> None:

@@ -135,7 +135,8 @@ def come_up(begin: Begin) -> Night:
     for k in range(1800):
         night.read((round(22.0 + k * 0.01, 2), flicker(round(min(70.0, 22.0 + k * 0.05), 2), k)))
     ready = (185 * MIN, 200 * MIN, 221 * MIN)
-    night.foretell(Forecast((-55 * MIN + ready[0], 0, 0), ready, 22.0, 71.3, 25 * MIN, 6.2))
+    band = (55 * MIN, 70 * MIN, 91 * MIN)
+    night.foretell(Forecast(band, ready, 22.0, 71.3, 25 * MIN, 6.2))
     night.tell(NoticeKind.ADVICE, "stir-now", "Stir now: it is worth 25 min.", stir_ms=25 * MIN, stir_k=6.24)
     night.steady(120, 40.1, 70.0)
     return night
@@ -232,7 +233,8 @@ def test_at_80_by_24_sentence_number_curve_food_code_and_events_are_all_there(
     assert "██" in text
     assert "· band" in text
     assert "Food code: keep at " in text
-    assert "no verdict. Your local authority decides." in text.replace("\n", " ")
+    assert "Your local authority decides." in text.replace("\n", " ")
+    assert "safe" not in text.lower()
     if name != "unborn":
         assert "estimated" in text
         assert re.search(r"^\d\d:\d\d  ", text, re.MULTILINE)

@@ -1,0 +1,145 @@
+"""What comes after the hold: a declared cooling by the code's stages, cold holding after it, a declared souring."""
+
+from collections.abc import Iterator
+
+from holdctl.food import actions
+from holdctl.food.finding_of import finding
+from holdctl.food.findings import Breach, Finding, SpellKind, Verdict
+from holdctl.food.rules import ColdHolding, Cooling, CoolingStage, DateMarking, Rule
+from holdctl.food.say import lasting, unrecorded
+from holdctl.food.tcs import SOUR_PH, TABLE_B
+from holdctl.food.timeline import Piece, Timeline
+from holdctl.food.worst_case import Span
+
+_ORDER = (Verdict.BROKEN, Verdict.CANNOT_TELL, Verdict.MET)
+
+
+def cooling(line: Timeline, rule: Cooling) -> Finding:
+    """Each declared cooling against each stage; clock from the coldest paste's fall, end by the hottest paste."""
+    limit = "; ".join(_stage_words(s) for s in rule.stages) or "as quickly as possible, no number"
+    spells = line.spells(SpellKind.COOLING)
+    if not spells:
+        return finding(rule, limit, "no cooling was declared", Verdict.NOT_APPLICABLE)
+    if not rule.stages:
+        lengths = ", ".join(lasting(b - a) for a, b in spells)
+        return finding(
+            rule, limit, f"a cooling of {lengths}", Verdict.CANNOT_TELL, "the code has no number for it"
+        )
+    found = [_stage(line, spell, stage) for spell in spells for stage in rule.stages]
+    verdict = next(v for v in _ORDER if any(v is one[0] for one in found))
+    breaches = tuple(one[2] for one in found if one[2] is not None)
+    return finding(rule, limit, "; ".join(one[1] for one in found), verdict, breaches=breaches)
+
+
+def _stage_words(stage: CoolingStage) -> str:
+    return f"{stage.clock_from_c:g} to {stage.to_c:g} °C within {lasting(stage.within_s)}"
+
+
+def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> tuple[Verdict, str, Breach | None]:
+    """Return verdict, words and breach of one stage of one cooling."""
+    curve = line.curve.cut(line.curve.start_s, spell[1])
+    falls = [s for s in curve.below(stage.clock_from_c) if s.end_s > spell[0]]
+    to = f"to {stage.to_c:g} °C"
+    if not falls:
+        return Verdict.CANNOT_TELL, f"{to}: it did not pass {stage.clock_from_c:g} °C in the record", None
+    start = falls[0].start_s
+    at = curve.first_at_most(stage.to_c, start)
+    end = spell[1] if at is None else at
+    took = end - start
+    lost = sum(s.unrecorded_s for s in curve.cut(start, end).unrecorded())
+    if at is not None and took <= stage.within_s:
+        return Verdict.MET, f"{to} in {lasting(took)}{unrecorded(lost)}", None
+    if at is None and took <= stage.within_s:
+        return Verdict.CANNOT_TELL, f"{to}: the record ends {lasting(took)} after the start", None
+    seen = curve.cut(start, end).high_c
+    warmest = _last_known(seen) if at is None else None
+    breach = Breach(
+        start_s=start,
+        end_s=end,
+        limit_c=stage.to_c,
+        limit_s=stage.within_s,
+        observed_c=warmest,
+        margin_k=None if warmest is None else max(0.0, warmest - stage.to_c),
+        unrecorded_s=lost,
+        action=actions.not_cooled(line.code),
+    )
+    late = lasting(took - stage.within_s)
+    words = (
+        f"{to} after {lasting(took)}, {late} too late" if at is not None else f"not {to} in {lasting(took)}"
+    )
+    return Verdict.BROKEN, f"{words}{unrecorded(lost)}", breach
+
+
+def _last_known(values: object) -> float | None:
+    import numpy as np
+
+    known = np.asarray(values)[np.isfinite(np.asarray(values))]
+    return float(known[-1]) if len(known) else None
+
+
+def cold_holding(line: Timeline, rule: ColdHolding) -> Finding:
+    """Within a declared cooling, from the moment the paste is cold; a gap before may hide that it warmed again."""
+    limit = f"{rule.limit_c:g} °C or below"
+    spans: list[Span] = []
+    hottest, cold = None, False
+    for start, end in line.spells(SpellKind.COOLING):
+        at = line.curve.cut(start, end).first_at_most(rule.limit_c)
+        spans += line.curve.cut(start, end if at is None else at).unrecorded()
+        if at is not None and at < end:
+            cold = True
+            part = line.curve.cut(at, end)
+            spans += part.above(rule.limit_c)
+            hottest = _last_known(part.high_c)
+    if not cold and not spans:
+        return finding(rule, limit, "the paste was not in cold holding", Verdict.NOT_APPLICABLE)
+    if not spans:
+        return finding(rule, limit, f"never above it; last {hottest:.1f} °C", Verdict.MET)
+    total, lost = sum(s.length_s for s in spans), sum(s.unrecorded_s for s in spans)
+    breaches = tuple(
+        Breach(
+            start_s=s.start_s,
+            end_s=s.end_s,
+            limit_c=rule.limit_c,
+            observed_c=s.worst_c,
+            margin_k=None if s.worst_c is None else s.worst_c - rule.limit_c,
+            unrecorded_s=s.unrecorded_s,
+            action=actions.WARMED,
+        )
+        for s in spans
+    )
+    return finding(
+        rule, limit, f"above it for {lasting(total)}{unrecorded(lost)}", Verdict.BROKEN, breaches=breaches
+    )
+
+
+def date_marking(_line: Timeline, rule: DateMarking) -> Finding:
+    """Of ready-to-eat food only: a guide for the label, never a finding about a hold."""
+    limit = f"{rule.days} days at {rule.at_most_c:g} °C or below"
+    return finding(rule, limit, "asked of ready-to-eat food only", Verdict.NOT_APPLICABLE)
+
+
+_SOURING = Rule(
+    name="souring",
+    text="A declared souring stands below the hot-holding limit until the paste is measured below pH 4.2.",
+    source=TABLE_B.source,
+    force="advisory",
+    sureness="the pH is Table B's; that it ends a souring is this project's reading, no code's rule",
+    remarks="A food business needs a plan for it that the authority has agreed to (3-502.11, variance; from memory).",
+)
+
+
+def souring(line: Timeline) -> Iterator[Finding]:
+    """A declared souring with the pH that was entered in it."""
+    limit = f"pH below {SOUR_PH:g}"
+    for start, end in line.spells(SpellKind.SOURING):
+        entered = [m for m in line.declared.measured if m.at_s >= start and m.value.ph is not None]
+        words = ", ".join(f"pH {m.value.ph:g} after {lasting(m.at_s - start)}" for m in entered)
+        observed = f"{lasting(end - start)} long; {words or 'no pH was entered'}"
+        last = entered[-1].value.ph if entered else None
+        if last is None:
+            yield finding(_SOURING, limit, observed, Verdict.CANNOT_TELL, actions.STILL_SOUR)
+        elif last < SOUR_PH:
+            yield finding(_SOURING, limit, observed, Verdict.MET)
+        else:
+            breach = Breach(start_s=start, end_s=end, limit_c=line.limit_c, action=actions.STILL_SOUR)
+            yield finding(_SOURING, limit, observed, Verdict.BROKEN, breaches=(breach,))

@@ -1,0 +1,107 @@
+"""The way up: a fresh mix heated for hot holding, a chilled scald heated again, and this project's advice on time."""
+
+from holdctl.food import actions
+from holdctl.food.finding_of import finding
+from holdctl.food.findings import Breach, Finding, Verdict
+from holdctl.food.rules import Heating, Reheating
+from holdctl.food.say import lasting, unrecorded
+from holdctl.food.timeline import COLD_START_C, Timeline
+
+
+def heating(line: Timeline, rule: Heating) -> Finding:
+    """A fresh mix has to reach a temperature; within a time where the code has one."""
+    limit = _to(rule.to_c, rule.within_s)
+    if line.begins == "chilled":
+        return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
+    if not line.curve.known:
+        return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
+    at = line.curve.first_at_least(rule.to_c)
+    took = (line.curve.end_s if at is None else at) - line.curve.start_s
+    late = rule.within_s is not None and took > rule.within_s
+    if at is not None and not late:
+        return finding(rule, limit, f"every part there after {lasting(took)}", Verdict.MET)
+    if at is None and not line.declared.ended and not late:
+        return finding(rule, limit, f"not there yet after {lasting(took)}", Verdict.CANNOT_TELL)
+    observed = f"not reached in {lasting(took)}" if at is None else f"reached after {lasting(took)}"
+    end = line.curve.end_s if at is None else at
+    breach = _span_breach(line, end, rule.to_c, rule.within_s, actions.not_heated(rule.to_c))
+    return finding(rule, limit, observed, Verdict.BROKEN, breaches=(breach,))
+
+
+def come_up_advice(line: Timeline, rule: Heating) -> Finding:
+    """Time of a fresh come-up between 5 and 57 °C: advice of this project, by analogy."""
+    low, high = rule.zone_c or (0.0, rule.to_c)
+    longest = rule.within_s or 0.0
+    limit = f"{lasting(longest)} between {low:g} and {high:g} °C"
+    if line.begins == "chilled":
+        return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
+    if not line.curve.known:
+        return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
+    at = line.curve.first_at_least(high)
+    way = line.curve.cut(line.curve.start_s, line.curve.end_s if at is None else at)
+    spans = way.between(low, high)
+    total, lost = sum(s.length_s for s in spans), sum(s.unrecorded_s for s in spans)
+    observed = f"{lasting(total)}{unrecorded(lost)}"
+    if total <= longest:
+        pending = at is None and not line.declared.ended
+        return finding(rule, limit, observed, Verdict.CANNOT_TELL if pending else Verdict.MET)
+    why = "no code's rule: this project's advice"
+    breaches = tuple(
+        Breach(
+            start_s=s.start_s,
+            end_s=s.end_s,
+            limit_c=high,
+            limit_s=longest,
+            observed_c=s.worst_c,
+            unrecorded_s=s.unrecorded_s,
+            action=actions.below_hot(line.code, total),
+        )
+        for s in spans
+    )
+    return finding(rule, limit, observed, Verdict.BROKEN, why, breaches)
+
+
+def reheating(line: Timeline, rule: Reheating) -> Finding:
+    """A chilled scald: every part hot enough, long enough, soon enough."""
+    limit = _to(rule.to_c, rule.within_s, rule.dwell_s)
+    if line.begins == "fresh":
+        return finding(rule, limit, "a fresh mix, so it is not asked", Verdict.NOT_APPLICABLE)
+    if not line.curve.known:
+        return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
+    told = line.declared.begins == "chilled"
+    why = "" if told else f"told as fresh, but it began at or below {COLD_START_C:g} °C"
+    at = line.curve.held_at_least(rule.to_c, rule.dwell_s)
+    took = (line.curve.end_s if at is None else at) - line.curve.start_s
+    late = rule.within_s is not None and took > rule.within_s
+    if at is not None and not late:
+        return finding(rule, limit, f"every part so after {lasting(took)}", Verdict.MET, why)
+    if at is None and not line.declared.ended and not late:
+        return finding(rule, limit, f"not so yet after {lasting(took)}", Verdict.CANNOT_TELL, why)
+    observed = f"not so in {lasting(took)}" if at is None else f"so only after {lasting(took)}"
+    end = line.curve.end_s if at is None else at
+    breach = _span_breach(line, end, rule.to_c, rule.within_s, actions.not_reheated(line.code))
+    return finding(rule, limit, observed, Verdict.BROKEN, why, (breach,))
+
+
+def _span_breach(line: Timeline, end_s: float, limit_c: float, limit_s: float | None, action: str) -> Breach:
+    """Return the time from the start until a temperature was reached, or to the end."""
+    import numpy as np
+
+    part = line.curve.cut(line.curve.start_s, end_s)
+    warmest = float(np.nanmax(part.low_c)) if np.isfinite(part.low_c).any() else None
+    return Breach(
+        start_s=line.curve.start_s,
+        end_s=end_s,
+        limit_c=limit_c,
+        limit_s=limit_s,
+        observed_c=warmest,
+        margin_k=None if warmest is None else max(0.0, limit_c - warmest),
+        unrecorded_s=sum(s.unrecorded_s for s in part.unrecorded()),
+        action=action,
+    )
+
+
+def _to(to_c: float, within_s: float | None, dwell_s: float = 0.0) -> str:
+    dwell = f" for {dwell_s:g} s" if dwell_s else ""
+    within = f" within {lasting(within_s)}" if within_s is not None else ", no time given"
+    return f"every part at {to_c:g} °C{dwell}{within}"
