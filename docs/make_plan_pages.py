@@ -26,6 +26,7 @@ _BREAD = {
     "`[scale]`": bread.ScaleEntry,
     "`[kitchen]`": bread.Kitchen,
     "`[mixing]`": bread.Mixing,
+    "`[cooling]`": bread.CoolingEntry,
     "`[dough]`": bread.DoughEntry,
 }
 _TYPES = {

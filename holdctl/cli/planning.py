@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from holdctl.plan.plan import Plan
     from holdctl.settings import Settings
 
-_MASS = click.FloatRange(min=0, min_open=True)
-
 
 @click.command(
     epilog="Example: holdctl plan --flour white-wheat=1000 --water 660 --salt 18 --yeast 10 --share 15"
@@ -44,12 +42,12 @@ _MASS = click.FloatRange(min=0, min_open=True)
 )
 @click.option("--increase", type=float, metavar="POINTS", help="Water more, % of all flour; else as usual.")
 @click.option("--malt", type=float, metavar="%", help="Diastatic malt, % of the scald's flour; 0.")
-@click.option("--pieces", type=click.IntRange(min=1), help="How many loaves.")
+@click.option("--pieces", type=int, metavar="N", help="How many loaves.")
 @click.option(
-    "--piece", type=_MASS, metavar="GRAMS", help="Dough of each; with --pieces it scales everything."
+    "--piece", type=float, metavar="GRAMS", help="Dough of each; with --pieces it scales everything."
 )
-@click.option("--total", type=_MASS, metavar="GRAMS", help="All dough: it scales everything.")
-@click.option("--flour-mass", type=_MASS, metavar="GRAMS", help="All flour: it scales everything.")
+@click.option("--total", type=float, metavar="GRAMS", help="All dough: it scales everything.")
+@click.option("--flour-mass", type=float, metavar="GRAMS", help="All flour: it scales everything.")
 @click.option("--name", help="Of the bread.")
 @click.option("--html", type=FILE, help="Also write the card as a page to print into this .html file.")
 @click.option("--picture", type=FILE, help="Also draw the card into this .pdf, .png or .svg file.")

@@ -147,6 +147,15 @@ class Mixing(Struct, frozen=True):
     """How long it is stirred, min (common practice)."""
 
 
+class CoolingEntry(Struct, frozen=True):
+    """`[cooling]`: how the scald cools after the hold."""
+
+    where: Literal["room", "fridge", "ice-bath"] = "fridge"
+    """`ice-bath`: the vessel stands to the height of the paste in water with ice in it."""
+    layer_cm: Annotated[float, Meta(ge=0.5, le=30.0)] | None = None
+    """Depth it is spread to; as it stands in the warmer's vessel when left out."""
+
+
 class DoughEntry(Struct, frozen=True):
     """`[dough]`: the final dough."""
 
@@ -175,6 +184,7 @@ class Bread(Struct, frozen=True):
     scale: ScaleEntry = ScaleEntry()
     kitchen: Kitchen = Kitchen()
     mixing: Mixing = Mixing()
+    cooling: CoolingEntry = CoolingEntry()
     dough: DoughEntry = DoughEntry()
 
 

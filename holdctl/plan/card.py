@@ -7,6 +7,7 @@ plan fills does not appear.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from holdctl.plan.cooling import words
 from holdctl.plan.plan import Line, Plan
 from holdctl.plan.words import clock, day, grams, mass, number, span, temp
 
@@ -188,7 +189,11 @@ def _ready(plan: Plan) -> Iterator[Said]:
 
 def _cooling(plan: Plan) -> Iterator[Said]:
     if plan.cooling is not None:
-        yield Said(plan.cooling.verdict)
+        dough, stored, times = words(plan.cooling)
+        yield Said(dough)
+        if stored:
+            yield Said(stored, WHY if plan.cooling.kept == "yes" else 0)
+            yield Said(times, MORE)
         yield from _notes(plan.cooling.notes)
 
 

@@ -8,6 +8,7 @@ from holdctl.paste.scalding import Conversion, convert, warnings
 from holdctl.paste.weighing import Sheet, Sort, weigh
 from holdctl.plan import reading
 from holdctl.plan.bread import Bread, FlourEntry, digest
+from holdctl.plan.cooling import cooling_part
 from holdctl.plan.doughing import dough_part
 from holdctl.plan.learned import NOTHING, Memory
 from holdctl.plan.mixing import mix_part
@@ -30,6 +31,7 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int, memory: Memor
         formula=parts,
         scald=scald,
         mix=mix_part(bread, parts, scald, settings, memory),
+        cooling=cooling_part(bread, scald, settings),
         dough=dough_part(bread, parts, scald, settings, memory),
         bread_digest=digest(bread),
         settings_digest=digest(settings) if settings else "",

@@ -143,12 +143,44 @@ class ProgrammePart(Part, frozen=True):
     ready_utc_ms: int | None = None
 
 
+class StagePart(Part, frozen=True):
+    """One stage of the food code's cooling rule, as foretold."""
+
+    from_c: float
+    """Its clock starts when the coldest paste falls through this,"""
+    to_c: float
+    """and ends when the hottest is here, °C."""
+    within_s: float
+    """The code's time."""
+    fast_s: float | None
+    slow_s: float | None
+    """Between these it will take; None: not within a day."""
+    met: Literal["yes", "no", "open"]
+    """`yes` only where the slow case keeps it."""
+
+
 class CoolingPart(Part, frozen=True):
     """`cooling`: from the hold to the dough or the fridge."""
 
-    verdict: str
-    stages_s: tuple[tuple[float, float], ...] = ()
-    """Temperature, °C, and seconds until the warmest part is there."""
+    where: str
+    """`room`, `fridge` or `ice-bath`."""
+    way: str
+    """The same in words, with the depth."""
+    start_c: float
+    """All the paste at the begin."""
+    depth_cm: float
+    """Of the paste."""
+    dough_c: float
+    """What the dough wants the scald to have,"""
+    dough_s: tuple[float | None, float | None]
+    """and when it has that once stirred: fast and slow; None: not within a day."""
+    rule: str = ""
+    """Source of the food code's rule; empty without one."""
+    stages: tuple[StagePart, ...] = ()
+    kept: Literal["", "yes", "open", "no"] = ""
+    """Whether all stages hold; empty where there is none."""
+    nearest: str = ""
+    """Where they don't: a usual way that keeps them."""
     notes: tuple[str, ...] = ()
 
 

@@ -28,9 +28,11 @@ def temp(value_c: float) -> str:
 
 
 def span(seconds: float) -> str:
-    """Return a length of time to the minute, `4 h 05 min`, `12 min`."""
+    """Return a length of time to the minute, `4 h 05 min`, `4 h`, `12 min`."""
     hours, minutes = divmod(round(seconds / 60), 60)
-    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {minutes:02d} min" if minutes else f"{hours} h"
 
 
 def clock(utc_ms: float) -> str:

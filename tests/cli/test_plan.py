@@ -83,6 +83,8 @@ def test_options_for_scald_and_size_go_before_the_file(run, tmp_path):
         ((*WHITE, "--config", "none.toml"), "There is no file none.toml"),
         ((*WHITE, "--malt", "nan"), "scald.malt"),
         ((*WHITE, "--share", "nan"), "share"),
+        ((*WHITE, "--total", "0"), "batch.total_g"),
+        ((*WHITE, "--pieces", "0"), "batch.pieces"),
     ],
 )
 def test_bad_input_exits_2_with_one_sentence_and_the_way_out(arguments, says, run):

@@ -10,6 +10,7 @@ from holdctl.plan.plan import (
     NightPart,
     PlanStep,
     ProgrammePart,
+    StagePart,
 )
 
 WHITE = {
@@ -43,7 +44,11 @@ NIGHT = NightPart(
 PROGRAMME = ProgrammePart(
     steps=(PlanStep(at_s=0.0, words="mix"), PlanStep(at_s=600.0, words="stir until it reads 66 °C"))
 )
-COOLING = CoolingPart(verdict="In 2 cm layers to 21 °C in 1 h 10 min: first stage met.")
+COOLING = CoolingPart(
+    where="fridge", way="spread 2 cm deep, in the fridge", start_c=65.0, depth_cm=2.0, dough_c=30.0,
+    dough_s=(2400.0, 4200.0), rule="FDA Food Code 2022, 3-501.14(A)", kept="yes",
+    stages=(StagePart(from_c=57.0, to_c=21.0, within_s=7200.0, fast_s=3000.0, slow_s=6000.0, met="yes"),),
+)  # fmt: skip
 DOUGH = DoughPart(
     wanted_c=26.0, dough_c=26.0, low_c=25.0, high_c=27.0, met=True, water_c=14.0, water_g=550.0, scald_c=30.0,
     rise_k=3.2, rise_how="common practice", rule_c=18.0, rule_dough_c=27.0, why="The bakers' sum knows no masses.",
