@@ -165,14 +165,4 @@ def reset(trip: str, config_file: Path | None, record: Path | None, as_json: boo
     _ask(record, config_file, "reset", trip, as_json)
 
 
-@click.command(epilog='Example: holdctl note "stirred by hand, smells sweet"')
-@click.argument("text")
-@config_option
-@record_option
-@json_option
-def note(text: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
-    """Write a note into the record of the running hold."""
-    _ask(record, config_file, "note", text, as_json)
-
-
-COMMANDS = (stop, acknowledge, shelve, next_, reset, note)
+COMMANDS = (stop, acknowledge, shelve, next_, reset)

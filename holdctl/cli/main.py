@@ -14,6 +14,7 @@ from holdctl.cli import (
     keeping,
     looking,
     measured,
+    noting,
     planning,
     running,
     serving,
@@ -48,7 +49,19 @@ def cli() -> None:
     """Hold a baker's scald near 65 °C overnight: all of it, recorded, with the food code beside it."""
 
 
-for _room in (planning, measured, running, looking, asking, disposing, keeping, setting, tune, serving):
+for _room in (
+    planning,
+    measured,
+    running,
+    looking,
+    asking,
+    noting,
+    disposing,
+    keeping,
+    setting,
+    tune,
+    serving,
+):
     for _command in _room.COMMANDS:
         cli.add_command(_command)
 

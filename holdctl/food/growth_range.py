@@ -48,7 +48,7 @@ class GrowthRange:
     unrecorded_s: float
     sets: tuple[Grown, ...]
     emetic: Emetic | None = None
-    """Longest time in which emetic toxin may have formed, of any set and layer, without the lag."""
+    """Longest time in which emetic toxin may have formed, of any set and part, without the lag."""
 
     @property
     def upper_bound(self) -> str:
@@ -73,11 +73,12 @@ def growth_range(
         raise ValueError("growth needs at least one layer of the paste")
     curves = [(layer.name, segments(t_s, layer.temp_c, gap_s)) for layer in layers]
     ends = ends_c or (layers[0].temp_c, layers[-1].temp_c)
-    found = []
+    found, toxin = [], list[Emetic | None]()
     for one in sets_of(organism):
         most, where = max((exposure(one, curve).recorded, name) for name, curve in curves)
-        fastest = fastest_c(optimum(one)[0], *ends)
-        worst = exposure(one, segments(t_s, fastest, gap_s)).worst
+        fastest = segments(t_s, fastest_c(optimum(one)[0], *ends), gap_s)
+        worst = exposure(one, fastest).worst
+        toxin += [emetic(one, curve, 0.0, start_log) for curve in (fastest, *(curve for _, curve in curves))]
         lagged = None if one.h0 is None else log_count(most, one.h0, start_log) - start_log
         bare, bound = (log_count(value, 0.0, start_log) - start_log for value in (most, max(most, worst)))
         found.append(Grown(one, where, lagged, bare, bound))
@@ -87,7 +88,7 @@ def growth_range(
         min(g.without_lag_log if g.with_lag_log is None else g.with_lag_log for g in found),
         top.without_lag_log, max(g.any_part_log for g in found), top.layer,
         max(curve.unknown_s for _, curve in curves), tuple(found),
-        _longest([emetic(g.fit, curve, 0.0, start_log) for g in found for _, curve in curves]),
+        _longest(toxin),
     )  # fmt: skip
 
 

@@ -19,10 +19,8 @@ Z_LISTERIA_K = 7.5
 Z_BURGER_K = 6.0
 BENCHMARK_MIN = 2.0
 """At 70 °C."""
-BENCHMARK_RULE = "70 °C for 2 min or what does the same: six decimal reductions of Listeria monocytogenes"
-BENCHMARK_SOURCE = (
-    "FSAI 2018; ACMSF 2007; MPI Technical Paper 2016/05. A benchmark for cooking, no rule for scalds"
-)
+BENCHMARK_RULE = "the benchmark for cooking, 70 °C for 2 min or the same (6 log of Listeria monocytogenes)"
+BENCHMARK_SOURCE = "FSAI 2018; ACMSF 2007; MPI Technical Paper 2016/05; no rule for scalds"
 SPORES_SURVIVE = (
     "Spores (Bacillus cereus, Clostridium perfringens, Bacillus subtilis) survive the scald and the hold: "
     "what cools slowly afterwards can grow again."
@@ -47,6 +45,7 @@ class Resistance:
         return self.d_min * float(10.0 ** ((self.reference_c - temp_c) / self.z_k))
 
 
+MEANS = "published means, van Asselt & Zwietering 2006"
 _MEANS = "van Asselt & Zwietering 2006, Int. J. Food Microbiol. 107:73 (means of 4066 D-values), from a transcription"
 
 RESISTANCES = (

@@ -1,11 +1,11 @@
-"""What a baker measured on the paste: pH, water activity, °Brix, mass, taste. Pure values and their written form.
+"""What a baker measured on the paste: pH, water activity, °Brix, mass, taste, its mix. Pure values, their written form.
 
 A measurement enters as a request of a hold (`holdctl note --ph 4.1`), is kept as a note whose detail holds the values,
 and is read back from there by the review, by the Food Code's tables (`tcs`) and beside the saccharification index.
 """
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta
@@ -14,6 +14,11 @@ from holdctl.errors import ConfigError
 
 MARK = "measured"
 """First word of a request's subject that carries values, and the key of them in the note's detail."""
+
+
+_MALT = {"none": "no malt", "with the flour": "malt in with the flour"}
+Moment = Annotated[float, Meta(ge=-172_800.0, le=172_800.0)]
+"""s since the start of the hold, negative before it."""
 
 
 class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -29,13 +34,24 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """Mass of the paste, g."""
     taste: Annotated[str, Meta(max_length=200)] = ""
     """In the taster's words. A heated, held paste only: never taste one that stood in the warm undeclared."""
+    mix_c: Annotated[float, Meta(ge=0.0, le=105.0)] | None = None
+    """The paste's temperature when flour and hot water had just come together, °C."""
+    mix_s: Moment | None = None
+    """When that was."""
+    mix_from: Annotated[str, Meta(max_length=60)] = ""
+    """Where `mix_c` is from, as `plan 3`; empty: measured."""
+    malt: Literal["none", "with the flour"] | None = None
+    """That no malt with living amylases went in, or with the flour before the hot water."""
+    malt_s: Moment | None = None
+    """When malt went in, where it was later than the flour."""
     text: Annotated[str, Meta(max_length=400)] = ""
     """What else there is to say."""
 
     @property
     def empty(self) -> bool:
-        """Whether it holds no figure and no taste."""
-        return not self.taste and all(v is None for v in (self.ph, self.aw, self.brix, self.mass_g))
+        """Whether it holds no figure, no taste and nothing of malt."""
+        figures = (self.ph, self.aw, self.brix, self.mass_g, self.mix_c, self.malt, self.malt_s)
+        return not self.taste and all(v is None for v in figures)
 
     def words(self) -> str:
         """Return it as a baker reads it: `pH 4.1, 22.5 °Brix, 812 g, taste: sweet`."""
@@ -43,6 +59,13 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         parts += [f"water activity {self.aw:g}"] if self.aw is not None else []
         parts += [f"{self.brix:g} °Brix"] if self.brix is not None else []
         parts += [f"{self.mass_g:g} g"] if self.mass_g is not None else []
+        parts += (
+            [f"mix {self.mix_c:g} °C{_when(self.mix_s)}{_from(self.mix_from)}"]
+            if self.mix_c is not None
+            else []
+        )
+        parts += [f"malt in{_when(self.malt_s)}"] if self.malt_s is not None else []
+        parts += [_MALT[self.malt]] if self.malt else []
         parts += [f"taste: {self.taste}"] if self.taste else []
         return ", ".join(parts)
 
@@ -79,7 +102,9 @@ def read_subject(subject: str) -> Measurement | None:
             f"“{rest}” is no measurement ({error}): give it with `holdctl note --ph 4.1`."
         ) from None
     if found.empty:
-        raise ConfigError("Nothing was measured: give at least one of --ph, --aw, --brix, --mass-g, --taste.")
+        raise ConfigError(
+            "Nothing was measured: give at least one of --ph, --aw, --brix, --mass-g, --mix-peak, --malt, --taste."
+        )
     return found
 
 
@@ -97,3 +122,15 @@ def checked(**values: Any) -> Measurement:
         return msgspec.convert({k: v for k, v in values.items() if v not in (None, "")}, Measurement)
     except msgspec.ValidationError as error:
         raise ConfigError(f"That can't be measured: {str(error).replace('`', '')}.") from None
+
+
+def _when(moment_s: float | None) -> str:
+    if moment_s is None:
+        return ""
+    minutes = round(abs(moment_s) / 60)
+    side = "before the hold began" if moment_s < 0 else "into the hold"
+    return f" {minutes} min {side}" if minutes else " as the hold began"
+
+
+def _from(source: str) -> str:
+    return f" (from {source})" if source else ""

@@ -31,10 +31,8 @@ class Organism(StrEnum):
 
 
 UPPER_BOUND = {
-    Organism.CLOSTRIDIUM_PERFRINGENS: "needs amino acids and no oxygen: a flour paste is a poor medium for it "
-    "(from memory), so figures from meat are an upper bound",
-    Organism.STAPHYLOCOCCUS_AUREUS: "comes with hands after the scald, not with the flour's spores, and grows poorly "
-    "beside other bacteria (from memory), so figures from a pure culture are an upper bound",
+    Organism.CLOSTRIDIUM_PERFRINGENS: "an upper bound, from meat; a flour paste is a poor medium for it (from memory)",
+    Organism.STAPHYLOCOCCUS_AUREUS: "an upper bound, from broth; it comes with hands, not with flour (from memory)",
 }
 """Why an organism's figures are more than a paste would give."""
 

@@ -69,9 +69,9 @@ class Conversion:
     """What a curve did to one part of the paste."""
 
     highest_c: float | None
-    """Highest known temperature, the mix included, °C."""
+    """Highest recorded temperature, °C."""
     gelatinised: Band | None
-    """Share of the starch, from sure to possible."""
+    """Share of the starch, from sure to possible; the mix counts where it is known."""
     above_limit_s: float
     """Recorded time above `LIMIT_C`."""
     unrecorded_s: float
@@ -88,9 +88,8 @@ def conversion(
     """Return what a curve (s since the record's begin, °C) did; without a `mix` no amylase and no index is given."""
     recorded = segments(t_s, temp_c, gap_s)
     highest = _highest_c(recorded)
-    if mix is not None:
-        highest = mix.peak_c if highest is None else max(highest, mix.peak_c)
-    share = None if highest is None else gelatinised(flour, highest)
+    reached = [temp for temp in (highest, None if mix is None else mix.peak_c) if temp is not None]
+    share = gelatinised(flour, max(reached)) if reached else None
     above = time_above_s(recorded, LIMIT_C)
     if mix is None:
         return Conversion(highest, share, above, recorded.unknown_s)

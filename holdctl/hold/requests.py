@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from holdctl.errors import ConfigError
 from holdctl.events import Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.food import measured
 from holdctl.hold.disposition import read_subject
 from holdctl.hold.programme import duration_ms
 from holdctl.hold.states import ENDED, Cause
@@ -32,7 +33,7 @@ def _do(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
             hold.change(Cause.STOP, f"asked by {request.by}")
             return []
         case RequestKind.NOTE:
-            return [Notice(NoticeKind.NOTE, "note", request.subject, {"by": request.by})]
+            return [_note(request)]
         case RequestKind.ACKNOWLEDGE:
             return _acknowledge(hold, request)
         case RequestKind.RESET:
@@ -46,6 +47,23 @@ def _do(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
             return list(back) or [_refused(request, f"no alarm “{request.subject}” is put aside")]
         case RequestKind.DISPOSITION:
             return _disposition(request)
+
+
+def _note(request: Request) -> Notice:
+    try:
+        return note(request.subject, request.by)
+    except ConfigError as error:
+        return _refused(request, str(error).rstrip("."))
+
+
+def note(subject: str, by: str) -> Notice:
+    """Return a note of the subject's words, with the values that it carries. Raises ConfigError where they can't be."""
+    found = measured.read_subject(subject)
+    if found is None:
+        return Notice(NoticeKind.NOTE, "note", subject, {"by": by})
+    words = found.words()
+    text = f"{found.text} ({words})" if found.text else words
+    return Notice(NoticeKind.NOTE, "note", text, {"by": by, **found.detail()})
 
 
 def _refused(request: Request, why: str) -> Notice:

@@ -2,8 +2,9 @@
 
 import msgspec
 
-from holdctl.events import Instant, RequestKind
+from holdctl.events import Instant, Notice, RequestKind
 from holdctl.hold.disposition import Disposition
+from holdctl.hold.requests import note
 from holdctl.record.query import Record
 from holdctl.record.rows import HoldRow
 from holdctl.record.spool import Filed
@@ -15,11 +16,22 @@ def enter(reader: Record, entry: Disposition, by: str, utc_ms: int) -> str:
 
     Raises StoreError where a daemon has begun to write meanwhile, or the record can't be written.
     """
-    hold = reader.hold(entry.hold)
-    now, notice = _end(reader, hold, utc_ms), entry.entry(by)
+    filed = _filed(RequestKind.DISPOSITION, entry.hold, entry.subject(), by, utc_ms)
+    return _put(reader, entry.hold, filed, entry.entry(by), utc_ms)
+
+
+def enter_note(reader: Record, hold_id: int, subject: str, by: str, utc_ms: int) -> str:
+    """Enter a note, or what was measured, for a hold that has ended; return its words. Raises StoreError as `enter`."""
+    filed = _filed(RequestKind.NOTE, hold_id, subject, by, utc_ms)
+    return _put(reader, hold_id, filed, note(subject, by), utc_ms)
+
+
+def _put(reader: Record, hold_id: int, filed: Filed, notice: Notice, utc_ms: int) -> str:
+    hold = reader.hold(hold_id)
+    now = _end(reader, hold, utc_ms)
     with Store.open(reader.path) as store:
         store.belongs_to(hold.id)
-        store.request(now, _filed(entry, by, utc_ms))
+        store.request(now, filed)
         store.notice(now, notice)
     return notice.text
 
@@ -31,10 +43,9 @@ def _end(reader: Record, hold: HoldRow, utc_ms: int) -> Instant:
     return Instant(hold_ms, max(hold_ms, last.at.host_ms if last else 0), utc_ms)
 
 
-def _filed(entry: Disposition, by: str, utc_ms: int) -> Filed:
-    asked = {"kind": RequestKind.DISPOSITION.value, "by": by, "utc_ms": utc_ms, "hold": entry.hold}
-    raw = msgspec.json.encode({**asked, "subject": entry.subject()}).decode()
-    reason = "entered while no hold was running"
+def _filed(kind: RequestKind, hold_id: int, subject: str, by: str, utc_ms: int) -> Filed:
+    asked = {"kind": kind.value, "by": by, "utc_ms": utc_ms, "hold": hold_id, "subject": subject}
+    raw = msgspec.json.encode(asked).decode()
     return Filed(
-        None, "accepted", reason, raw, utc_ms, RequestKind.DISPOSITION.value, by, entry.subject(), None
+        None, "accepted", "entered while no hold was running", raw, utc_ms, kind.value, by, subject, None
     )

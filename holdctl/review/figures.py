@@ -15,8 +15,10 @@ from holdctl.events import NoticeKind, Phase
 from holdctl.food.windows import GAP_S, UnsafeWindow
 from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
+from holdctl.review.bread import BreadAccount, bread_account
 from holdctl.review.dispositions import Deviation
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
+from holdctl.review.growth import GrowthAccount, growth_account
 from holdctl.review.interruptions import Interrupted, interruptions
 from holdctl.review.night import Night, read_night
 from holdctl.review.truth import Checked, checked
@@ -139,6 +141,10 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     stirs: tuple[Stir, ...]
     truth: tuple[Checked, ...]
     """Estimates against the simulator's truth; empty for a real hold."""
+    growth: GrowthAccount
+    """What may have grown, and what the heat did to it."""
+    bread: BreadAccount
+    """What the night did for the bread."""
 
     def phase(self, name: str) -> PhaseFigures | None:
         """Return the figures of one phase, None when the hold never was in it."""
@@ -194,6 +200,7 @@ def figures_of(night: Night) -> Figures:
         interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
+        growth=growth_account(night), bread=bread_account(night),
     )  # fmt: skip
 
 

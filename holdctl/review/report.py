@@ -7,8 +7,10 @@ from holdctl.events import Phase
 from holdctl.food.codes import AUTHORITY
 from holdctl.food.rules import limit_words
 from holdctl.record.rows import EventRow
+from holdctl.review.bread import bread_lines
 from holdctl.review.figures import Figures, PhaseFigures, Window
 from holdctl.review.foretold import Foretold, Span
+from holdctl.review.growth import growth_lines
 from holdctl.review.interruptions import lines as interruption_lines
 from holdctl.review.paste_lines import entered_lines, open_lines
 from holdctl.review.words import (
@@ -58,6 +60,8 @@ def render_report(
         *_foretold(figures),
         *_truth(figures, units),
         *_windows(figures, units),
+        *growth_lines(figures.growth, units),
+        *bread_lines(figures.bread, units),
     ]
     parts += entered_lines(figures.deviations)
     if events:

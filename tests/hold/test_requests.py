@@ -3,6 +3,7 @@
 import pytest
 
 from holdctl.events import Condition, ForeignAck, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
+from holdctl.food.measured import Measurement, read_detail
 from holdctl.hold.disposition import Disposal, Disposition, read_subject
 from holdctl.settings import After, Step
 from tests.hold.bench import HOLD, Bench, stirred
@@ -125,6 +126,17 @@ def test_a_note_is_kept_in_its_own_words_with_who_wrote_it():
     bench.ask(RequestKind.NOTE, "smells of honey")
     (note,) = bench.notices(NoticeKind.NOTE)
     assert (note.text, note.detail["by"]) == ("smells of honey", "a baker")
+
+
+def test_a_note_that_carries_values_keeps_them_beside_its_words():
+    bench = Bench()
+    value = Measurement(brix=22.5, mix_c=84.0, malt_s=-120.0, text="thick")
+    bench.ask(RequestKind.NOTE, value.subject())
+    (note,) = bench.notices(NoticeKind.NOTE)
+    assert note.text == "thick (22.5 °Brix, mix 84 °C, malt in 2 min before the hold began)"
+    assert read_detail(note.detail) == value
+    bench.ask(RequestKind.NOTE, 'measured {"ph": 15}')
+    assert "is no measurement" in _refusal(bench)
 
 
 @pytest.mark.parametrize("kind", [RequestKind.NOTE, RequestKind.ACKNOWLEDGE, RequestKind.RESET])

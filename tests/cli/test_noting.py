@@ -1,0 +1,116 @@
+"""`note`: words and measurements, their times of day, and notes for a hold that has ended."""
+
+import json
+from datetime import datetime, timedelta, timezone
+
+import pytest
+from msgspec.structs import replace
+
+from holdctl.cli.noting import measurement, moment_s
+from holdctl.errors import ConfigError
+from holdctl.food.measured import read_subject
+from holdctl.record.query import Record
+from holdctl.record.store import Store
+from holdctl.review.bread import measured_of
+from holdctl.review.figures import figures
+from tests.daemon.rig import holdctl
+from tests.review.conftest import SETTINGS, write_night
+
+NOW = datetime(2026, 1, 31, 6, 30, tzinfo=timezone(timedelta(hours=1)))
+STARTED_MS = int(datetime(2026, 1, 30, 22, 0, tzinfo=timezone(timedelta(hours=1))).timestamp() * 1000)
+
+
+def ended(tmp_path, **night):
+    path = tmp_path / "night.db"
+    with Store.open(path, batch_ms=10**9) as store:
+        write_night(store, hours=0.5, **night)
+    return path
+
+
+def ask(path, *arguments):
+    return holdctl("note", *arguments, "--record", str(path))
+
+
+@pytest.mark.parametrize(
+    ("when", "seconds"),
+    [("22:30", 1800), ("21:45", -900), ("6:30", 8.5 * 3600), ("06:31", -15.4833 * 3600), ("now", 8.5 * 3600)],
+)
+def test_a_clock_time_is_the_last_one_past_since_the_holds_start(when, seconds):
+    assert moment_s(when, STARTED_MS, NOW) == pytest.approx(seconds, abs=1)
+
+
+@pytest.mark.parametrize("when", ["25:00", "half past", "", "9.30", "21:5"])
+def test_what_is_no_time_is_refused(when):
+    with pytest.raises(ConfigError, match="no time"):
+        moment_s(when, STARTED_MS, NOW)
+
+
+def test_options_become_one_measurement():
+    given = {"ph": 5.9, "brix": 22.5, "taste": "sweet", "mix_peak": 86.5, "malt": "mix"}
+    found = measurement("stirred", given, STARTED_MS)
+    assert (found.ph, found.brix, found.mix_c, found.malt, found.text) == (
+        5.9,
+        22.5,
+        86.5,
+        "with the flour",
+        "stirred",
+    )
+    assert found.words() == "pH 5.9, 22.5 °Brix, mix 86.5 °C, malt in with the flour, taste: sweet"
+    assert read_subject(found.subject()) == found
+    assert measurement("", {"malt": "none"}, STARTED_MS).words() == "no malt"
+
+
+def test_a_mix_time_without_its_temperature_is_refused():
+    with pytest.raises(ConfigError, match="--mix-peak"):
+        measurement("", {"mix_at": "21:30"}, STARTED_MS)
+    with pytest.raises(ConfigError, match="not both"):
+        measurement("", {"mix_peak": 80.0, "mix_plan": 3}, STARTED_MS)
+
+
+def test_a_plans_mix_says_that_it_is_the_plans(monkeypatch):
+    from types import SimpleNamespace
+
+    monkeypatch.setattr(
+        "holdctl.plan.store.load", lambda number: SimpleNamespace(mix=SimpleNamespace(mix_c=84.26))
+    )
+    found = measurement("", {"mix_plan": 3}, STARTED_MS)
+    assert found.words() == "mix 84.3 °C (from plan 3)"
+    monkeypatch.setattr("holdctl.plan.store.load", lambda number: SimpleNamespace(mix=None))
+    with pytest.raises(ConfigError, match="says nothing of its mix"):
+        measurement("", {"mix_plan": 3}, STARTED_MS)
+
+
+def test_what_was_measured_after_the_end_stands_in_the_review(tmp_path):
+    path = ended(tmp_path)
+    done = ask(path, "--mix-peak", "84", "--malt", "none", "--brix", "21", "no lumps", "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["text"] == "no lumps (21 °Brix, mix 84 °C, no malt)"
+    record = Record(path)
+    (one,) = measured_of(record.events(1))
+    assert one.value.brix == 21
+    assert figures(record, 1).bread.missing == ()
+    assert [r.kind for r in record.requests(1)] == ["note"]
+
+
+def test_fahrenheit_settings_take_a_mix_in_fahrenheit(tmp_path):
+    path = ended(tmp_path, settings=replace(SETTINGS, units="F"))
+    assert ask(path, "--mix-peak", "185").returncode == 0
+    (one,) = measured_of(Record(path).events(1))
+    assert one.value.mix_c == 85.0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [((), "Say what to note"), (("--ph", "15"), "can't be measured"), (("--malt", "soon"), "is no time"),
+     (("--mix-peak", "300"), "can't be measured"), (("x", "--hold", "9"), "no hold 9")],
+)  # fmt: skip
+def test_bad_input_is_one_plain_sentence(tmp_path, arguments, says):
+    done = ask(ended(tmp_path), *arguments)
+    assert done.returncode in (1, 2)
+    assert says in done.stderr and "Traceback" not in done.stderr
+
+
+def test_plain_words_stay_plain_words(tmp_path):
+    path = ended(tmp_path)
+    assert ask(path, "smells of honey").stdout == "smells of honey\n"
+    assert measured_of(Record(path).events(1)) == ()
