@@ -11,6 +11,7 @@ from holdctl.config.places import config_folder
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code_of
+from holdctl.food.rules import TimeControl
 from holdctl.hold.programme import duration_ms
 from holdctl.hold.resume import NEVER
 from holdctl.safety.contradictions import contradictions
@@ -132,7 +133,11 @@ def _writable(path: Path, settings: Settings) -> list[str]:
 
 def _food_code(settings: Settings) -> list[str]:
     try:
-        code_of(settings)
+        named = code_of(settings)
     except ConfigError as error:
         return [f"food_code: {error}"]
+    if settings.time_control and not any(
+        r.hot_c is not None and not r.cumulative for r in named.of(TimeControl)
+    ):
+        return [f"time_control: {named.name} has no such rule that is known here; take the line out."]
     return []

@@ -10,6 +10,7 @@ from typing import Literal
 import msgspec
 
 from holdctl.food.measured import Measured
+from holdctl.food.spells import Spell
 
 
 class Verdict(StrEnum):
@@ -21,22 +22,6 @@ class Verdict(StrEnum):
     CANNOT_TELL = "cannot tell"
 
 
-class SpellKind(StrEnum):
-    """What a baker declares for a time."""
-
-    COOLING = "cooling"
-    SOURING = "souring"
-
-
-class Spell(msgspec.Struct, frozen=True, kw_only=True):
-    """A declared time; undeclared time below the limit stays a window."""
-
-    kind: SpellKind
-    start_s: float
-    end_s: float | None = None
-    """None: to the end of the record."""
-
-
 class Declared(msgspec.Struct, frozen=True, kw_only=True):
     """What was told about a hold besides its temperatures."""
 
@@ -44,6 +29,7 @@ class Declared(msgspec.Struct, frozen=True, kw_only=True):
     time_control: bool = False
     """A written procedure lets time alone control the paste once it leaves hot holding."""
     spells: tuple[Spell, ...] = ()
+    """Declared times; undeclared time below the limit stays a window."""
     measured: tuple[Measured, ...] = ()
     probe_error_k: float | None = None
     """Largest error of the paste's probes, K."""

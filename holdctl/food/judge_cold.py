@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 from holdctl.food import actions
 from holdctl.food.finding_of import finding
-from holdctl.food.findings import Breach, Finding, SpellKind, Verdict
+from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import ColdHolding, Cooling, CoolingStage, DateMarking, Rule
 from holdctl.food.say import lasting, unrecorded
+from holdctl.food.spells import SpellKind
 from holdctl.food.tcs import SOUR_PH, TABLE_B
 from holdctl.food.timeline import Piece, Timeline
 from holdctl.food.worst_case import Span

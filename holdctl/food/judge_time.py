@@ -2,9 +2,10 @@
 
 from holdctl.food import actions
 from holdctl.food.finding_of import finding
-from holdctl.food.findings import Breach, Finding, SpellKind, Verdict
+from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import Thermometer, TimeControl
 from holdctl.food.say import lasting, left, unrecorded
+from holdctl.food.spells import SpellKind
 from holdctl.food.timeline import Timeline, without
 from holdctl.food.worst_case import Span
 

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from holdctl.food.findings import Declared, SpellKind
+from holdctl.food.findings import Declared
 from holdctl.food.rules import FoodCode, Heating, Reheating, TimeControl
+from holdctl.food.spells import SpellKind
 from holdctl.food.worst_case import Curve, Span
 
 COLD_START_C = 10.0
@@ -45,11 +46,7 @@ class Timeline:
     def spells(self, kind: SpellKind) -> tuple[Piece, ...]:
         """Return the declared times of one kind, within the record."""
         end = self.curve.end_s
-        found = (
-            (s.start_s, end if s.end_s is None else min(s.end_s, end))
-            for s in self.declared.spells
-            if s.kind is kind
-        )
+        found = ((s.start_s, min(s.end_s, end)) for s in self.declared.spells if s.kind is kind)
         return tuple((a, b) for a, b in found if b > a)
 
     def hot(self) -> tuple[Piece, ...]:

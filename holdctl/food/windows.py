@@ -14,8 +14,8 @@ from typing import Literal
 
 from holdctl.events import ProbeFault
 from holdctl.food.code_fda import ADVISORY_HEATING
-from holdctl.food.findings import SpellKind
 from holdctl.food.rules import FoodCode, Reheating, TimeControl
+from holdctl.food.spells import SpellKind
 from holdctl.food.timeline import COLD_START_C
 from holdctl.food.worst_case import GAP_S, low_c
 from holdctl.settings import Probe

@@ -1,17 +1,20 @@
-"""What can be said before the night starts: whether this warmer's steady profile can keep what is asked."""
+"""What can be said before the night starts: of a chilled scald, and whether the steady profile can "
+"keep what is asked.
+"""
 
 from collections.abc import Iterator
 
 from holdctl.control import Profile, steady_profile, told
 from holdctl.events import Notice, NoticeKind
 from holdctl.food.codes import code_of
+from holdctl.food.rules import Reheating
 from holdctl.hold.probes import ProbeSet
 from holdctl.hold.programme import hot_holding_c
 from holdctl.settings import Lid, Place, Settings
 
 
 def outlook(settings: Settings) -> list[Notice]:
-    """Return warnings about the steady profile, with what would mend each; empty where nothing is to be said."""
+    """Return what is to be said, with what would mend each; empty where nothing is."""
     profile = steady_profile(told(settings))
     place = ProbeSet(settings.probe).paste.place
     notices: list[Notice] = []
@@ -22,7 +25,34 @@ def outlook(settings: Settings) -> list[Notice]:
     after = hot_holding_c(settings.programme)
     if settings.programme.after.then == "hot-holding" and after is not None and after not in holds:
         notices += _code_limit(settings, profile, place, after)
-    return notices
+    return [*_chilled(settings), *notices]
+
+
+def _chilled(settings: Settings) -> Iterator[Notice]:
+    """Say of a chilled scald what heating it again asks, and where this programme can't give it."""
+    if settings.scald.begins != "chilled":
+        return
+    named = code_of(settings)
+    rules = named.of(Reheating)
+    if not rules:
+        text = (
+            f"This scald was chilled. {named.name} has no figure here for heating it again: all time below "
+            f"{named.hot_holding_c:g} °C counts against you. Ask your authority, or make it fresh."
+        )
+        yield Notice(NoticeKind.INFO, "chilled-scald", text)
+    for rule in rules:
+        ceiling, error = settings.programme.ceiling, ProbeSet(settings.probe).paste.error_k
+        text = f"This scald was chilled: {rule.text} ({rule.source})."
+        if rule.to_c + error > ceiling:
+            dwell = f", for {rule.dwell_s:g} s" if rule.dwell_s else ""
+            text += (
+                f" Under this programme's ceiling of {ceiling:g} °C no part may get there: this hold can't meet the "
+                f"rule. "
+                f"Heat it to {rule.to_c:g} °C first, every part{dwell}, stirring, and let it fall to the hold (above "
+                f"70 °C "
+                "its amylases end), or discard it."
+            )
+        yield Notice(NoticeKind.INFO, "chilled-scald", text, {"to_c": rule.to_c, "ceiling_c": ceiling})
 
 
 def _every_part(settings: Settings, profile: Profile, place: Place, setpoint: float) -> Iterator[Notice]:

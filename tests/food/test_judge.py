@@ -3,9 +3,13 @@
 import pytest
 
 from holdctl.food.codes import CODES, code
-from holdctl.food.findings import Declared, Finding, Spell, SpellKind, Verdict
+from holdctl.food.cooling import Standing
+from holdctl.food.cooling import judge as stage_verdicts
+from holdctl.food.findings import Declared, Finding, Verdict
 from holdctl.food.judge import judge, worst
 from holdctl.food.measured import Measured, Measurement
+from holdctl.food.rules import Cooling
+from holdctl.food.spells import Spell, SpellKind
 from holdctl.food.worst_case import Curve, curve
 from tests.food.records import H, newton, straight, without
 
@@ -158,7 +162,7 @@ def test_two_and_four_hours_in_all_are_what_the_australian_guide_says(
 
 # Cooling ----------------------------------------------------------------------------------------------------------
 
-COOLED = Declared(spells=(Spell(kind=SpellKind.COOLING, start_s=0.0),))
+COOLED = Declared(spells=(Spell(SpellKind.COOLING, 0.0, 99 * H),))
 
 
 def test_newtons_cooling_meets_and_breaks_the_food_code_at_the_closed_forms_times() -> None:
@@ -177,9 +181,23 @@ def test_newtons_cooling_meets_and_breaks_the_food_code_at_the_closed_forms_time
     assert "not to 5 °C" in bench.observed
 
 
+@pytest.mark.parametrize(("ambient", "half", "hours"), [(3, 60, 7), (3, 90, 9), (20, 90, 9), (3, 60, 1)])
+def test_the_live_cooling_and_the_rule_say_the_same_of_a_whole_record(ambient, half, hours) -> None:
+    record = newton(65, ambient, half, hours)
+    stages = FDA.of(Cooling)[0].stages
+    live = stage_verdicts(
+        stages, zip(record.t_s.tolist(), record.low_c.tolist(), record.high_c.tolist(), strict=True)
+    )
+    missed = [v for v in live if v.standing is Standing.MISSED]
+    found = of(record, "cooling", COOLED)
+    assert len(found.breaches) == len(missed)
+    for breach, verdict in zip(found.breaches, missed, strict=True):
+        assert breach.length_s == pytest.approx(verdict.took_s, abs=1.5)
+
+
 def test_the_clock_starts_when_the_paste_passes_57_c_not_when_cooling_is_declared() -> None:
     record = newton(65, 3, 60, 7)
-    late = Declared(spells=(Spell(kind=SpellKind.COOLING, start_s=1800.0),))
+    late = Declared(spells=(Spell(SpellKind.COOLING, 1800.0, 99 * H),))
     assert of(record, "cooling", late).observed == of(record, "cooling", COOLED).observed
 
 
@@ -208,7 +226,7 @@ def test_cold_holding_is_asked_once_the_paste_is_cold() -> None:
 
 
 def test_a_declared_souring_is_over_with_a_ph_below_4_2_and_not_with_4_2() -> None:
-    spell = Spell(kind=SpellKind.SOURING, start_s=8 * H)
+    spell = Spell(SpellKind.SOURING, 8 * H, 99 * H)
     record = straight([*GOOD, (8.5, 38), (16, 38)])
 
     def told(*ph: float) -> Declared:
@@ -237,8 +255,8 @@ def test_the_probes_error_is_held_against_the_thermometers_class() -> None:
 def test_every_rule_of_every_code_gives_one_finding_and_none_says_safe(by: object) -> None:
     record = without(straight([*GOOD, (9, 40), (12, 4), (14, 8)], step_s=5), 2, 2.5)
     spells = (
-        Spell(kind=SpellKind.COOLING, start_s=8 * H, end_s=13 * H),
-        Spell(kind=SpellKind.SOURING, start_s=13 * H),
+        Spell(SpellKind.COOLING, 8 * H, 13 * H),
+        Spell(SpellKind.SOURING, 13 * H, 99 * H),
     )
     for told in (FRESH, CHILLED, Declared(spells=spells, time_control=True)):
         found = judge(record, told, by)  # type: ignore[arg-type]

@@ -6,8 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holdctl.food.codes import CODES, code
-from holdctl.food.findings import Declared, Spell, SpellKind, Verdict
+from holdctl.food.findings import Declared, Verdict
 from holdctl.food.judge import judge, worst
+from holdctl.food.spells import Spell, SpellKind
 from holdctl.food.windows import WindowTracker
 from holdctl.food.worst_case import GAP_S, Curve, curve
 
@@ -18,7 +19,7 @@ TOLD = [
     Declared(),
     Declared(begins="chilled"),
     Declared(time_control=True),
-    Declared(spells=(Spell(kind=SpellKind.COOLING, start_s=100.0),)),
+    Declared(spells=(Spell(SpellKind.COOLING, 100.0, 1e9),)),
 ]
 
 steps = st.lists(

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from holdctl.events import ProbeFault
 from holdctl.food.codes import code
-from holdctl.food.findings import SpellKind
+from holdctl.food.spells import SpellKind
 from holdctl.food.windows import GAP_S, WindowTracker, coldest_known_c
 from holdctl.settings import Place, Probe
 

@@ -104,3 +104,32 @@ def test_a_probe_at_the_edge_sees_less_of_the_cold_middle_than_one_in_the_core()
         return _named(_settings("small-pot", Lid.OFF, probe=probe))["coldest-part"].detail["coldest_c"]
 
     assert coldest(Place.EDGE) < coldest(Place.CORE)
+
+
+def _chilled(code="fda-2022", **programme):
+    base = _settings(code=code)
+    scald = msgspec.structs.replace(base.scald, begins="chilled")
+    return msgspec.structs.replace(
+        base, scald=scald, programme=msgspec.structs.replace(base.programme, **programme)
+    )
+
+
+def test_a_chilled_scald_under_a_ceiling_of_70_c_is_told_before_the_night_that_the_rule_cannot_be_met():
+    # FDA Food Code 3-403.11: every part 74 °C for 15 s within 2 h.
+    text = _named(_chilled())["chilled-scald"].text
+    assert "3-403.11" in text
+    assert "this hold can't meet the rule" in text
+    assert "Heat it to 74 °C first, every part, for 15 s" in text
+    assert "or discard it" in text
+    assert outlook(_chilled())[0].name == "chilled-scald"
+
+
+def test_a_chilled_scald_where_the_rule_can_be_met_is_told_the_rule_only():
+    text = _named(_chilled("anz"))["chilled-scald"].text
+    assert "60 °C" in text
+    assert "can't meet" not in text
+    assert "has no figure here" in _named(_chilled("uk"))["chilled-scald"].text
+
+
+def test_a_fresh_mix_has_nothing_of_the_kind_said():
+    assert "chilled-scald" not in _named(_settings())
