@@ -101,12 +101,14 @@ def _list(as_json: bool) -> None:
     from holdctl.plan import store
     from holdctl.plan.words import day, grams, number
 
-    plans = [store.load(n) for n in store.numbers()]
+    plans, damaged = store.load_all()
+    for words in damaged:
+        click.echo(f"holdctl: {words}", err=True)
     if as_json:
         say_json([{"id": p.id, "name": p.name, "made_utc_ms": p.made_utc_ms, "scald_g": p.scald.mass_g,
                    "whole_g": p.formula.whole_g} for p in plans])  # fmt: skip
         return
-    if not plans:
+    if not plans and not damaged:
         click.echo("No plan is kept yet: `holdctl plan bread.toml --save` keeps one.")
     for p in plans:
         scald = f"scald {number(p.scald.share)} %, {grams(p.scald.mass_g)} of {grams(p.formula.whole_g)}"
@@ -173,7 +175,7 @@ def _hand_out(made: "Plan", units: str, html: Path | None, picture: Path | None,
     from holdctl.plan.card import card
     from holdctl.watch.words import Look
 
-    shown = card(made, Look(units="F" if units == "F" else "C").text)
+    shown = card(made, Look(units="F" if units == "F" else "C").text, units)
     if html is not None:
         from holdctl.plan.page import write
 

@@ -57,8 +57,8 @@ class Card:
     sections: tuple[Section, ...]
 
 
-def card(plan: Plan, say: Callable[[str], str] = str) -> Card:
-    """Return the card; `say` turns each sentence into the user's unit."""
+def card(plan: Plan, say: Callable[[str], str] = str, units: str = "C") -> Card:
+    """Return the card; `say` turns each sentence into the user's unit, "C" or "F", in which codes have figures, too."""
 
     def said(sections: Iterator[Section]) -> tuple[Section, ...]:
         return tuple(replace(s, lines=tuple(_in(line, say) for line in s.lines)) for s in sections if s.lines)
@@ -71,7 +71,7 @@ def card(plan: Plan, say: Callable[[str], str] = str) -> Card:
         first=said(_first(plan)),
         rows=tuple(_row(line, plan) for line in plan.formula.lines),
         foot=_foot(plan),
-        sections=said(_sections(plan)),
+        sections=said(_sections(plan, units)),
     )
 
 
@@ -118,12 +118,12 @@ def _first(plan: Plan) -> Iterator[Section]:
         yield Section("Stop", tuple(Said(text) for text in (night.verdict, night.nearest) if text), loud=True)
 
 
-def _sections(plan: Plan) -> Iterator[Section]:
+def _sections(plan: Plan, units: str) -> Iterator[Section]:
     yield Section("Scald", tuple(_scald(plan)))
     yield Section("Malt", tuple(_malt(plan)))
     yield Section("Night", tuple(_night(plan)))
     yield Section("Ready", tuple(_ready(plan)))
-    yield Section("Cooling", tuple(_cooling(plan)))
+    yield Section("Cooling", tuple(_cooling(plan, units)))
     yield Section("Dough", tuple(_dough(plan)))
     yield Section("Note", tuple(map(Said, plan.warnings)))
     yield Section("Care", (Said(CAUTIONS),))
@@ -187,9 +187,9 @@ def _ready(plan: Plan) -> Iterator[Said]:
     yield Said(f"{at[0]} ({at[1]} to {at[2]}).")
 
 
-def _cooling(plan: Plan) -> Iterator[Said]:
+def _cooling(plan: Plan, units: str) -> Iterator[Said]:
     if plan.cooling is not None:
-        dough, stored, times = words(plan.cooling)
+        dough, stored, times = words(plan.cooling, units)
         yield Said(dough)
         if stored:
             yield Said(stored, WHY if plan.cooling.kept == "yes" else 0)
@@ -202,8 +202,8 @@ def _dough(plan: Plan) -> Iterator[Said]:
     if dough is not None:
         yield from (Said(note) for note in dough.notes if not dough.met)
         yield Said(
-            f"Water of {temp(dough.water_c)}, scald at {temp(dough.scald_c)}: dough of {temp(dough.dough_c)} "
-            f"({temp(dough.low_c)} to {temp(dough.high_c)})."
+            f"{grams(dough.water_g)} of water at {temp(dough.water_c)}, scald at {temp(dough.scald_c)}: "
+            f"dough of {temp(dough.dough_c)} ({temp(dough.low_c)} to {temp(dough.high_c)})."
         )
         yield from (Said(note, WHY) for note in dough.notes if dough.met)
         if dough.why:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from holdctl.food.codes import code_of
-from holdctl.food.rules import Cooling, CoolingStage
+from holdctl.food.rules import Cooling, CoolingStage, limit_words
 from holdctl.paste.cooling import Around, CoolingCurve, Form, Stand, around, cool_down
 from holdctl.paste.thermal import Properties, paste_properties
 from holdctl.plan.bread import Bread
@@ -144,7 +144,14 @@ def _stage(way: _Way, stage: CoolingStage) -> StagePart:
     elif fast is None or fast > stage.within_s:
         met = "no"
     return StagePart(
-        from_c=stage.clock_from_c, to_c=stage.to_c, within_s=stage.within_s, fast_s=fast, slow_s=slow, met=met
+        from_c=stage.clock_from_c,
+        from_f=stage.clock_from_f,
+        to_c=stage.to_c,
+        to_f=stage.to_f,
+        within_s=stage.within_s,
+        fast_s=fast,
+        slow_s=slow,
+        met=met,
     )
 
 
@@ -176,7 +183,7 @@ def _notes(rule: Cooling | None) -> tuple[str, ...]:
     return (f"{rule.text} ({rule.source})",)
 
 
-def words(part: CoolingPart) -> tuple[str, str, str]:
+def words(part: CoolingPart, units: str = "C") -> tuple[str, str, str]:
     """Return what the card says: the way to the dough, whether it may be stored instead, and the times for that.
 
     The last two are empty where no rule has a number.
@@ -196,13 +203,13 @@ def words(part: CoolingPart) -> tuple[str, str, str]:
     return (
         dough,
         f"Stored cold instead: {part.rule} {kept}{nearest}.",
-        f"From {'; '.join(map(_of_stage, part.stages))}.",
+        "; ".join(_of_stage(stage, units) for stage in part.stages) + ".",
     )
 
 
-def _of_stage(stage: StagePart) -> str:
-    way = f"{number(stage.from_c)} °C to {number(stage.to_c)} °C"
-    allowed = f"of {span(stage.within_s)} allowed"
+def _of_stage(stage: StagePart, units: str) -> str:
+    ends = (limit_words(stage.from_c, stage.from_f, units), limit_words(stage.to_c, stage.to_f, units))
+    way, allowed = f"{ends[0]} to {ends[1]}:", f"({span(stage.within_s)} allowed)"
     if stage.fast_s is None:
         return f"{way} not within a day {allowed}"
     late = "or longer" if stage.slow_s is None else f"to {span(stage.slow_s)}"

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from holdctl.errors import JobError
 from holdctl.plan.card import HEAD, Card, Section
+from holdctl.plan.words import glued
 
 _STYLE = """
 body { font: 12pt/1.4 Georgia, serif; max-width: 44em; margin: 2em auto; padding: 0 1em; color: #111; background: #fff }
@@ -69,6 +70,6 @@ def _list(sections: tuple[Section, ...]) -> Iterator[str]:
     yield "<dl>"
     for section in sections:
         loud = ' class="loud"' if section.loud else ""
-        lines = "".join(f"<p>{escape(line.text)}</p>" for line in section.lines)
+        lines = "".join(f"<p>{escape(glued(line.text))}</p>" for line in section.lines)
         yield f"<dt{loud}>{escape(section.label)}</dt><dd{loud}>{lines}</dd>"
     yield "</dl>"

@@ -157,6 +157,9 @@ class StagePart(Part, frozen=True):
     """Between these it will take; None: not within a day."""
     met: Literal["yes", "no", "open"]
     """`yes` only where the slow case keeps it."""
+    from_f: float | None = None
+    to_f: float | None = None
+    """The code's own figures in °F, where it has them."""
 
 
 class CoolingPart(Part, frozen=True):

@@ -66,6 +66,17 @@ def numbers(where: Path | None = None) -> list[int]:
     return sorted(int(path.stem) for path in where.glob("*.json") if path.stem.isdecimal())
 
 
+def load_all(where: Path | None = None) -> tuple[list[Plan], list[str]]:
+    """Return the kept plans in order, and a sentence for each file that can't be used."""
+    plans, damaged = [], []
+    for number in numbers(where):
+        try:
+            plans.append(load(number, where))
+        except StoreError as error:
+            damaged.append(str(error))
+    return plans, damaged
+
+
 def _put(where: Path, plan: Plan) -> bool:
     """Write the plan under its number; False if somebody was quicker."""
     handle, name = tempfile.mkstemp(dir=where, prefix=".plan-")

@@ -1,15 +1,14 @@
 """The kitchen card for a terminal or a line printer: 80 columns, no colour needed."""
 
-import re
 import textwrap
 from collections.abc import Iterator
 
 from holdctl.plan.card import HEAD, MORE, WHY, Card, Section
+from holdctl.plan.words import GLUE, glued
 
 WIDTH = 80
 SHORTENED = "         Why and more: with `| less`, --html or --picture."
 _LABEL = 9
-_UNIT = re.compile(r"(\d) (?=°|%|(?:g|h|min|K|kWh)\b)")
 _COLUMNS = (11, 13, 12, 8)
 
 
@@ -57,8 +56,8 @@ def _section(section: Section, rank: int) -> Iterator[str]:
 
 def wrapped(line: str, width: int) -> list[str]:
     """Return a sentence in lines; a number keeps its unit beside it."""
-    parts = textwrap.wrap(_UNIT.sub("\\1\u00a0", line), width, break_on_hyphens=False)
-    return [part.replace("\u00a0", " ") for part in parts]
+    parts = textwrap.wrap(glued(line), width, break_on_hyphens=False)
+    return [part.replace(GLUE, " ") for part in parts]
 
 
 def packed(facts: tuple[str, ...], width: int) -> list[str]:

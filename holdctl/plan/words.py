@@ -1,7 +1,16 @@
 """Numbers of a plan as a baker reads them."""
 
+import re
 from datetime import UTC, datetime
 from decimal import Decimal
+
+GLUE = "\u00a0"
+_UNIT = re.compile(r"(\d) (?=°|%|(?:g|cm|h|min|K|kWh)\b)")
+
+
+def glued(text: str) -> str:
+    """Return a text in which no line may be broken between a number and its unit."""
+    return _UNIT.sub(rf"\1{GLUE}", text)
 
 
 def number(value: float, digits: int = 1) -> str:

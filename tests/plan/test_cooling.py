@@ -68,6 +68,10 @@ def test_stages_are_those_of_the_code_chosen(cooling):
     assert cooling("anz").rule.startswith("Food Standards Code")
 
 
+def test_in_fahrenheit_a_code_keeps_its_own_figures(cooling):
+    assert "135 °F to 70 °F" in words(cooling(), "F")[2]
+
+
 def test_a_code_without_a_number_is_quoted_and_nothing_is_judged(cooling):
     found = cooling("uk")
     assert (found.stages, found.kept, found.nearest) == ((), "", "")
@@ -109,6 +113,6 @@ def test_what_is_said_names_rule_verdict_and_times():
         == "To 30 °C for the dough: 40 min to 1 h 10 min, spread 2 cm deep, in the fridge; then stir it."
     )
     assert stored == "Stored cold instead: FDA Food Code 2022, 3-501.14(A) kept, as reckoned."
-    assert times == "From 57 °C to 21 °C 50 min to 1 h 40 min of 2 h allowed."
+    assert times == "57 °C to 21 °C: 50 min to 1 h 40 min (2 h allowed)."
     late = msgspec.structs.replace(COOLING, kept="no", nearest="spread thin would keep it")
     assert "NOT kept; spread thin would keep it" in words(late)[1]

@@ -68,6 +68,16 @@ def test_a_file_that_is_no_plan_of_this_version_is_refused_in_one_sentence(tmp_p
     assert "\n" not in str(caught.value)
 
 
+def test_one_damaged_plan_does_not_hide_the_others(tmp_path):
+    for _ in range(3):
+        store.save(plan(), tmp_path)
+    (tmp_path / "2.json").write_text("{", "utf-8")
+    plans, damaged = store.load_all(tmp_path)
+    assert [p.id for p in plans] == [1, 3]
+    assert len(damaged) == 1
+    assert "Plan 2" in damaged[0]
+
+
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):
     (tmp_path / "file").write_text("", "utf-8")
     with pytest.raises(StoreError, match="Can't keep the plan"):
