@@ -80,7 +80,11 @@ def plan(
         _list(as_json)
     else:
         settings = settings_of(config_file)
-        made = _kept(show, bread, options) if show is not None else _made(bread, options, settings, keep)
+        made = (
+            _kept(show, bread, {**options, "keep": keep or None})
+            if show is not None
+            else _made(bread, options, settings, keep)
+        )
         if measured is not None:
             from holdctl.cli.measured import say_measured
 
@@ -132,7 +136,7 @@ def _kept(number: int, bread: Path | None, options: dict[str, Any]) -> "Plan":
     from holdctl.plan import store
 
     if bread is not None or any(value not in (None, ()) for value in options.values()):
-        raise ConfigError("--show shows a plan as it was kept; leave the formula out.")
+        raise ConfigError("--show shows a plan as it was kept; leave out the formula and --save.")
     return store.load(number)
 
 

@@ -1,5 +1,6 @@
 """Read a bread: `bread.toml`, or the options of the command line, into an exact formula and the wish for its scald."""
 
+import difflib
 import tomllib
 from collections.abc import Iterable
 from fractions import Fraction
@@ -162,10 +163,11 @@ def _one_each(read: Bread) -> Iterable[str]:
 
 def _own(entry: FlourEntry) -> Iterable[str]:
     if entry.like is None and known(entry.name) is None:
-        names = ", ".join(flour.value for flour in Flour)
+        names = [flour.value for flour in Flour]
+        near = difflib.get_close_matches(entry.name, names, n=1)
         if entry.ratio is None or entry.increase is None or entry.composition is None:
             yield (
-                f"flour {entry.name}: known are {names}. For a flour of your own say which it is like "
+                f"flour {entry.name}: {_known(names, near)} For a flour of your own say which it is like "
                 "(like = …), or give its ratio, increase and composition."
             )
     if entry.composition is not None:
@@ -173,6 +175,10 @@ def _own(entry: FlourEntry) -> Iterable[str]:
             made_of(entry)
         except ValueError as error:
             yield f"flour {entry.name}.composition: {error}."
+
+
+def _known(names: list[str], near: list[str]) -> str:
+    return f"did you mean “{near[0]}”?" if near else f"known are {', '.join(names)}."
 
 
 def _batch(batch: Batch) -> Iterable[str]:

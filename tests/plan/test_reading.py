@@ -38,6 +38,7 @@ def refused(data):
         ),
         ({"flour": [{"name": "white-wheat", "percent": 100}]}, "salt, yeast, water: in grams"),
         ({"flour": [{"name": "spelt", "grams": 100}]}, "known are white-wheat, whole-wheat, whole-rye"),
+        ({"flour": [{"name": "white-weat", "grams": 100}]}, "did you mean “white-wheat”?"),
         ({"flour": [{"name": "white-wheat", "grams": 0}]}, "more than 0 g"),
         ({"flour": [{"name": "white-wheat", "grams": float("nan")}]}, "flour 1.grams"),
         ({"flour": [{"name": "white-wheat", "grams": float("inf")}]}, "flour 1.grams"),
