@@ -134,22 +134,28 @@ def review(
     """Say what one hold (the latest) did: figures, unsafe windows, events, a picture."""
     import msgspec
 
+    from holdctl.cli.measured import learn_from
     from holdctl.record.query import Record
     from holdctl.review.figures import figures
     from holdctl.review.report import render_report
+    from holdctl.review.words import look_of
 
     reader = Record(find_record(record, config_file))
     found = figures(reader, hold)
     events, head = reader.events(found.hold), reader.head()
+    taught = learn_from(reader, found, events)
     if picture is not None:
         from holdctl.review.picture import draw_hold
 
         draw_hold(reader, found.hold, picture, units=units)
     if as_json:
         chained = {"head": head and head.hex, "rows": head and head.rows}
-        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture), "record": chained})
+        say_json({**msgspec.to_builtins(found), "picture": picture and str(picture), "learned": taught,
+                  "record": chained})  # fmt: skip
         return
     _show(render_report(found, events, units=units))
+    if taught:
+        click.echo(look_of(units or found.units).text(taught))
     if head is not None:
         click.echo(f"Record: {head.rows} rows, head {head.hex}")
     if picture is not None:

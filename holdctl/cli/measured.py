@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from holdctl.paste.mixday import MixDay
     from holdctl.plan.learned import Memory
     from holdctl.plan.plan import Plan
+    from holdctl.record.query import Record
+    from holdctl.record.rows import EventRow
+    from holdctl.review.figures import Figures
     from holdctl.settings import Settings
 
 
@@ -65,6 +68,29 @@ def _plain(found: "MixDay", *, kept: bool) -> dict[str, Any]:
     ]
     return {"measured_c": found.measured_c, "off_k": found.off_k, "expected": found.expected, "words": found.words,
             "advice": advice, "start_c": found.start_c, "loss_j_k": found.loss_j_k, "remembered": kept}  # fmt: skip
+
+
+def learn_from(reader: "Record", found: "Figures", events: "list[EventRow]") -> str:
+    """Take what a planned night teaches into what is known of its vessel; return it in words, empty for nothing.
+
+    A test rig's night teaches nothing: its paste was none.
+    """
+    import msgspec
+
+    from holdctl.plan import learned
+    from holdctl.review.planned import learn, teaches
+    from holdctl.settings import Settings
+
+    if found.planned is None or found.state == "open" or found.simulated:
+        return ""
+    row = reader.hold(found.hold)
+    settings = msgspec.json.decode(row.config_json, type=Settings)
+    one, memory = teaches(events, found.planned, settings, row.started_utc_ms), learned.load()
+    after = learn(memory, one)
+    if after != memory:
+        learned.save(after)
+    said = [] if one is None else learned.words(after, one.vessel)
+    return f"Learned for the next plan. {said[0]}" if said else ""
 
 
 @click.command(epilog="Example: holdctl learned --plan 3 --dough 26.8")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from holdctl.cli.options import config_option, json_option, record_option, say_json
+from holdctl.cli.planned import begin, later_option, plan_option, wait_for, wait_option
 from holdctl.errors import JobError
 
 if TYPE_CHECKING:
@@ -41,25 +42,40 @@ _new = click.option(
 @_port
 @_pace
 @_new
+@plan_option
+@wait_option
+@later_option
 @config_option
 @record_option
 @json_option
 def run(
-    port: str | None, pace: str, anew: bool, config_file: Path | None, record: Path | None, as_json: bool
+    port: str | None,
+    pace: str,
+    anew: bool,
+    number: int | None,
+    wait: bool,
+    mix_later: bool,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
 ) -> None:
     """Run one hold in this terminal until it ends, or go on with one that was interrupted; Ctrl-C ends it orderly."""
     from holdctl.clock import SystemClock
     from holdctl.config import load, record_path
     from holdctl.daemon import Job, Pace, check, prepare
 
-    settings = load(config_file, port=port).settings
+    clock = SystemClock()
+    night = begin(number, load(config_file, port=port).settings, clock, wait=wait, mix_later=mix_later)
+    settings = night.settings
     check(settings, Pace(pace), detached=False)
     path = record or record_path(settings.warmer.name)
     _cautions_once(path.parent)
     if not as_json:
         click.echo(f"Record: {path}", err=True)
     tell = _tell_json if as_json else _tell
-    state = prepare(Job(settings, path, SystemClock(), Pace(pace), tell, new=anew))
+    wait_for(night, clock)
+    first = night.notices(clock.utc_ms())
+    state = prepare(Job(settings, path, clock, Pace(pace), tell, new=anew, first=first))
     if as_json:
         click.echo(_line({"state": state.value, "record": str(path)}))
 
@@ -112,30 +128,40 @@ def _line(value: dict[str, object]) -> str:
 @_port
 @_pace
 @_new
+@plan_option
 @config_option
 @record_option
 @json_option
 def start(
-    port: str | None, pace: str, anew: bool, config_file: Path | None, record: Path | None, as_json: bool
+    port: str | None,
+    pace: str,
+    anew: bool,
+    number: int | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
 ) -> None:
     """Begin a hold in the background, or go on with one that was interrupted; it runs on after you log out."""
+    from holdctl.clock import SystemClock
     from holdctl.config import load, record_path
     from holdctl.daemon import Pace, check
     from holdctl.daemon.detach import detach
     from holdctl.hold import outlook
 
     loaded = load(config_file, port=port)
-    check(loaded.settings, Pace(pace), detached=True)
-    path = (record or record_path(loaded.settings.warmer.name)).absolute()
+    settings = begin(number, loaded.settings, SystemClock(), wait=False, mix_later=False).settings
+    check(settings, Pace(pace), detached=True)
+    path = (record or record_path(settings.warmer.name)).absolute()
     _cautions_once(path.parent)
-    for notice in outlook(loaded.settings):
+    for notice in outlook(settings):
         click.echo(f"Before it begins: {notice.text}", err=True)
     arguments = ["run", "--config", str(loaded.path.absolute()), "--record", str(path), "--pace", pace]
     arguments += [*(["--port", port] if port else []), *(["--new"] if anew else [])]
+    arguments += [] if number is None else ["--plan", str(number)]
     started = detach(arguments, path, wait_ms=_START_MS)
     if started.failure:
         raise JobError(f"{started.failure} (log: {started.log})")
-    first = _first_reading(path, started.hold or 0, started.since, known=loaded.settings)
+    first = _first_reading(path, started.hold or 0, started.since, known=settings)
     for text in first.cautions:
         click.echo(f"Mind: {text}", err=True)
     if as_json:

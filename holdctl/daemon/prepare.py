@@ -44,6 +44,8 @@ class Job:
     """Makes the hold: an experiment is one with another controller."""
     new: bool = False
     """Begin a new hold even where one was left open."""
+    first: tuple[Notice, ...] = ()
+    """Written at the head of a new hold, as the plan that it comes from."""
     boot_id: str = field(default_factory=boot_id)
 
 
@@ -121,7 +123,7 @@ def _begin(
     )
     known = store.last_identified(job.settings.warmer.name)
     left = [_left(hold, found.why) for hold in closed]
-    first = (clocks(job.clock, job.boot_id), *left, *outlook(job.settings), *said)
+    first = (clocks(job.clock, job.boot_id), *left, *job.first, *outlook(job.settings), *said)
     return daemon.run(hold_id, first, known)
 
 

@@ -25,10 +25,12 @@ from holdctl.settings import Settings
 
 VERSION = 1
 FILE_NAME = "learned.json"
+TOLD, BY_PROBE = "told", "read by the probe"
 KEPT = 20
 """So many measurements of one kind and vessel are kept, the newest."""
 _LOSS_SCATTER, _RISE_SCATTER_K = 0.15, 0.5
 """From one time to the next: of the loss, as a part of it, and of the rise (common sense, no source)."""
+_NIGHT_MS = 12 * 3_600_000
 _ENOUGH = 4
 """From so many measurements on their own scatter counts instead."""
 
@@ -47,11 +49,15 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
     planned_c: float
     at_utc_ms: int
     origin: str
-    """What it comes from, so that it counts once."""
-    how: str = "told"
+    """What it comes from, as `plan 3`: what was told of it and read in the same night counts once."""
+    how: str = TOLD
     """Told by the baker, or read by the probe."""
     minutes: float | None = None
     """Of a dough: how long it was mixed, where that was told."""
+
+    def same_night(self, origin: str, at_utc_ms: int) -> bool:
+        """Return whether it is of the same origin, less than half a day away."""
+        return self.origin == origin and abs(self.at_utc_ms - at_utc_ms) < _NIGHT_MS
 
 
 class Memory(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,8 +75,10 @@ class Memory(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(sorted({s.vessel for s in self.seen if s.kind == "mix"}))
 
     def with_one(self, one: Seen) -> "Memory":
-        """Return the memory with one measurement more; one of the same origin is replaced, the oldest is dropped."""
-        others = [s for s in self.seen if not (s.kind == one.kind and s.origin == one.origin)]
+        """Return the memory with one measurement more; that of the same night is replaced, the oldest is dropped."""
+        others = [
+            s for s in self.seen if not (s.kind == one.kind and s.same_night(one.origin, one.at_utc_ms))
+        ]
         same = [s for s in others if s.kind == one.kind and s.vessel == one.vessel]
         dropped = sorted(same, key=lambda s: s.at_utc_ms)[: max(0, len(same) + 1 - KEPT)]
         kept = [s for s in others if s not in dropped]
@@ -136,10 +144,10 @@ def _longer(seen: Seen, minutes: float | None) -> float:
     return minutes / seen.minutes if seen.minutes and minutes else 1.0
 
 
-def words(memory: Memory) -> list[str]:
-    """Say what was learnt, a sentence each; nothing where nothing was."""
+def words(memory: Memory, only: str | None = None) -> list[str]:
+    """Say what was learnt, a sentence each, of one vessel `only` where that is named; nothing where nothing was."""
     found = []
-    for vessel in memory.vessels():
+    for vessel in [v for v in memory.vessels() if only in (None, v)]:
         seen = memory.of("mix", vessel)
         mean = sum(s.value for s in seen) / len(seen)
         off = sum(s.measured_c - s.planned_c for s in seen) / len(seen)
@@ -148,7 +156,7 @@ def words(memory: Memory) -> list[str]:
             f"{vessel}: {_times(len(seen), 'mix')} measured, on average {abs(off):.1f} K {side} than planned then; "
             f"vessel and stirring took {mean:.0f} J for each kelvin over the room."
         )
-    doughs = memory.of("dough")
+    doughs = memory.of("dough") if only is None else ()
     if doughs:
         mean = sum(s.value for s in doughs) / len(doughs)
         found.append(

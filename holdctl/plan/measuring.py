@@ -14,7 +14,7 @@ from holdctl.paste.mixing import Mix, Scalding, excess_j, mix, pooled_loss_j_k
 from holdctl.paste.pouring import Kitchen
 from holdctl.plan.bread import Bread
 from holdctl.plan.doughing import dough
-from holdctl.plan.learned import Memory, Seen, learnt, vessel_name
+from holdctl.plan.learned import BY_PROBE, TOLD, Memory, Seen, learnt, vessel_name
 from holdctl.plan.mixing import boiling, scalding
 from holdctl.plan.plan import Plan
 from holdctl.settings import Programme, Settings
@@ -110,7 +110,7 @@ def seen_mix(
     return Seen(
         kind="mix", vessel=made.vessel, value=taken, sd=off_k * slope / (measured_c - made.bowl.surface.room_c),
         measured_c=measured_c, planned_c=made.mix.temp_c, at_utc_ms=at_utc_ms, origin=origin,
-        how="read by the probe" if by_probe else "told",
+        how=BY_PROBE if by_probe else TOLD,
     )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from holdctl.review.foretold import Foretold, Stir, foretold, stirs
 from holdctl.review.growth import GrowthAccount, growth_account
 from holdctl.review.interruptions import Interrupted, interruptions
 from holdctl.review.night import Night, read_night
+from holdctl.review.planned import PlannedNight, planned_night
 from holdctl.review.truth import Checked, checked
 from holdctl.settings import Programme
 
@@ -139,6 +140,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     forecasts: tuple[Foretold, ...]
     """The first of each hold step, and what came."""
     stirs: tuple[Stir, ...]
+    planned: PlannedNight | None
+    """What was planned beside what came; None for a hold without a plan."""
     truth: tuple[Checked, ...]
     """Estimates against the simulator's truth; empty for a real hold."""
     growth: GrowthAccount
@@ -168,6 +171,7 @@ def figures_of(night: Night) -> Figures:
     gaps = steps[steps > GAP_S]
     recorded = steps * (steps <= GAP_S)
     energy = settings.warmer.power_w / J_PER_KWH
+    relay_kwh = float((columns.relay * recorded).sum()) * energy
     return Figures(
         hold=hold.id, warmer=hold.warmer, programme=hold.programme, pace=hold.pace, simulated=hold.simulated,
         version=hold.version, started_utc=_iso(hold.started_utc_ms),
@@ -191,7 +195,7 @@ def figures_of(night: Night) -> Figures:
         wall_measured=wall is not None,
         switch_ons=int(rises.sum()),
         energy_duty_kwh=float((columns.duty * recorded).sum()) * energy,
-        energy_relay_kwh=float((columns.relay * recorded).sum()) * energy,
+        energy_relay_kwh=relay_kwh,
         windows=tuple(_window(w) for w in tracker.windows), below_limit_s=tracker.below_s,
         unrecorded_s=tracker.unrecorded_s,
         estimate_below_limit_s=float(recorded[columns.coldest_c < night.code.hot_holding_c].sum()),
@@ -200,7 +204,7 @@ def figures_of(night: Night) -> Figures:
         interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
-        growth=growth_account(night), bread=bread_account(night),
+        growth=growth_account(night), bread=bread_account(night), planned=planned_night(night, relay_kwh),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from holdctl.review.foretold import Foretold, Span
 from holdctl.review.growth import growth_lines
 from holdctl.review.interruptions import lines as interruption_lines
 from holdctl.review.paste_lines import entered_lines, open_lines
+from holdctl.review.planned import planned_lines
 from holdctl.review.words import (
     OF_FIGURES,
     clock,
@@ -57,6 +58,7 @@ def render_report(
         _figures_table(figures, units),
         Text(""),
         _phases_table(figures.phases, units),
+        *planned_lines(figures.planned, units),
         *_foretold(figures),
         *_truth(figures, units),
         *_windows(figures, units),

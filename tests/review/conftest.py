@@ -55,8 +55,18 @@ def sample(
     return Instant(ms, ms, START_UTC_MS + ms), reading, decision
 
 
+def _say(store: Store, now: Instant, notices: tuple[Notice, ...]) -> None:
+    for notice in notices:
+        store.notice(now, notice)
+
+
 def write_night(
-    store: Store, *, hours: float = 6.0, settings: Settings = SETTINGS, broken: bool = False
+    store: Store,
+    *,
+    hours: float = 6.0,
+    settings: Settings = SETTINGS,
+    broken: bool = False,
+    first: tuple[Notice, ...] = (),
 ) -> int:
     """Write a hold: a fall from 82 °C, a prompt, the hold, hot holding; `broken` adds a gap, a fault and a trip."""
     hold = store.begin_hold(
@@ -66,7 +76,7 @@ def write_night(
     )  # fmt: skip
     count, credit = int(hours * 3600 / STEP_S), 0.0
     now = Instant(0, 0, START_UTC_MS)
-    store.notice(now, Notice(NoticeKind.STEP, "step-1", "Hold at 65 °C for 4 h."))
+    _say(store, now, (*first, Notice(NoticeKind.STEP, "step-1", "Hold at 65 °C for 4 h.")))
     for k in range(count):
         h = k * STEP_S / 3600
         paste = 65 + 17 * math.exp(-h / 0.25) + 0.15 * math.sin(k / 50)

@@ -1,0 +1,153 @@
+"""A night from a plan: the settings it runs with, what is written at its head, and whether it may wait for its start.
+
+Paste that is mixed cools at its edge within minutes of leaving the heat, so all the time that it waits counts as spent
+under the food code's limit, and so does the come-up after it. Flour and water that are apart may wait as they like.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import msgspec
+
+from holdctl.errors import ConfigError
+from holdctl.events import Notice, NoticeKind
+from holdctl.food.code_fda import ADVISORY_HEATING
+from holdctl.food.codes import AUTHORITY, code_of
+from holdctl.food.measured import Measurement
+from holdctl.food.rules import Heating, OnceBelow, TimeControl
+from holdctl.plan.bread import digest
+from holdctl.plan.learned import TOLD, Memory
+from holdctl.plan.plan import Plan
+from holdctl.plan.words import clock, span
+from holdctl.safety.contradictions import contradictions
+from holdctl.settings import Settings
+
+PLAN = "plan"
+"""Name of the notice at the head of a planned hold, and the key of the plan in its detail."""
+_LATE_MS = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """How long a mixed paste may be under the limit, s, by which rule, where that stands."""
+
+    within_s: float
+    text: str
+    source: str
+
+
+def settings_for(plan: Plan, settings: Settings) -> Settings:
+    """Return the warmer's settings with the plan's paste and programme. Raises ConfigError where they don't fit."""
+    scald = msgspec.structs.replace(
+        settings.scald, flour=plan.scald.like, mass_g=plan.scald.mass_g, ratio=round(plan.scald.ratio, 4),
+        begins="fresh",
+    )  # fmt: skip
+    found = msgspec.structs.replace(settings, scald=scald)
+    if plan.programme is not None and plan.programme.settings is not None:
+        found = msgspec.structs.replace(found, programme=plan.programme.settings)
+    try:
+        found = msgspec.convert(msgspec.to_builtins(found), Settings)
+    except msgspec.ValidationError as error:
+        raise ConfigError(f"Plan {plan.id} can't be held by this warmer: {error}.") from None
+    problems = contradictions(found)
+    if problems:
+        raise ConfigError(f"Plan {plan.id} does not go with this holdctl.toml: {problems[0]}")
+    return found
+
+
+def changed_since(plan: Plan, settings: Settings) -> str:
+    """Say that the warmer's settings are not those that the plan was made with; empty where they are."""
+    if not plan.settings_digest:
+        return f"Plan {plan.id} was made without a holdctl.toml: its forecast, if any, is not this warmer's."
+    if plan.settings_digest != digest(settings):
+        return f"holdctl.toml has changed since plan {plan.id} was made: what it foretells may not hold."
+    return ""
+
+
+def first_notices(plan: Plan, memory: Memory, now_utc_ms: int) -> tuple[Notice, ...]:
+    """Return what is written at the head of the record: the plan, whole, and the mix that the night begins with.
+
+    The mix is the one that was measured for this plan, where one was told, else the planned one, and marked so.
+    """
+    told = Notice(NoticeKind.INFO, PLAN, _words(plan), {PLAN: msgspec.to_builtins(plan)})
+    value = _mix(plan, memory, now_utc_ms)
+    if value is None:
+        return (told,)
+    by = f"plan {plan.id}"
+    return told, Notice(NoticeKind.NOTE, "note", value.words(), {"by": by, **value.detail()})
+
+
+def _mix(plan: Plan, memory: Memory, now_utc_ms: int) -> Measurement | None:
+    origin = f"plan {plan.id}"
+    seen = [s for s in memory.seen if s.kind == "mix" and s.how == TOLD and s.same_night(origin, now_utc_ms)]
+    malt: Literal["none"] | None = None if plan.scald.malt_g else "none"
+    if seen:
+        ago_s = round((seen[-1].at_utc_ms - now_utc_ms) / 1000.0, 1)
+        return Measurement(mix_c=round(seen[-1].measured_c, 1), mix_s=ago_s, malt=malt)
+    if plan.mix is None:
+        return None
+    return Measurement(mix_c=round(plan.mix.mix_c, 1), mix_from=origin, malt=malt)
+
+
+def _words(plan: Plan) -> str:
+    parts = [f"Plan {plan.id}, {plan.name}: {plan.scald.mass_g:g} g of scald at 1:{plan.scald.ratio:.3g}"]
+    if plan.mix is not None:
+        parts.append(
+            f"mix expected at {plan.mix.mix_c:.1f} °C ({plan.mix.low_c:.0f} to {plan.mix.high_c:.0f} °C)"
+        )
+    if plan.night is not None and plan.night.band_s is not None:
+        parts.append(f"every part in range in about {span(plan.night.band_s[1])}")
+    return ", ".join(parts) + "."
+
+
+def wait_ms(plan: Plan, now_utc_ms: int) -> int:
+    """Return how long it is until the plan's latest start, ms; 0 where that is past. Raises ConfigError without one."""
+    start = plan.programme.start_utc_ms if plan.programme is not None else None
+    if start is None:
+        raise ConfigError(
+            f"Plan {plan.id} says no latest start; make it with `holdctl plan bread.toml --ready 05:30 --save`."
+        )
+    return max(0, start - now_utc_ms)
+
+
+def too_late(plan: Plan, now_utc_ms: int) -> str:
+    """Say by how much the latest start was missed; empty where it was not."""
+    start = plan.programme.start_utc_ms if plan.programme is not None else None
+    if start is None or now_utc_ms <= start + _LATE_MS:
+        return ""
+    late = span((now_utc_ms - start) / 1000.0)
+    return f"The latest start was {clock(start)}: it will be ready about {late} later than asked."
+
+
+def allowance(settings: Settings) -> Allowance:
+    """Return how long the settings' food code lets a mixed paste be under its limit; the strictest of its rules.
+
+    Where it has no number for that, this project's advice of 2 h stands, and is called so.
+    """
+    code = code_of(settings)
+    found = [Allowance(r.within_s, r.text, r.source) for r in code.of(Heating) if r.within_s is not None]
+    found += [Allowance(r.shorter_than_s, r.text, r.source) for r in code.of(OnceBelow)]
+    found += [Allowance(r.longest_s, r.text, r.source) for r in code.of(TimeControl) if r.cumulative]
+    advice = ADVISORY_HEATING
+    found.append(Allowance(advice.within_s or 0.0, advice.text, advice.source))
+    return min(found, key=lambda one: one.within_s)
+
+
+def refuse_waiting(plan: Plan, settings: Settings, wait_s: float) -> None:
+    """Raise ConfigError where a mixed paste that waits so long, and then comes up, would break the code."""
+    if wait_s <= 0.0:
+        return
+    rule = allowance(settings)
+    band = plan.night.band_s if plan.night is not None else None
+    come_up_s = band[2] if band is not None else 0.0
+    if wait_s + come_up_s < rule.within_s:
+        return
+    limit = code_of(settings).hot_holding_c
+    start = plan.programme.start_utc_ms if plan.programme is not None else None
+    at = f" at {clock(start)}" if start is not None else ""
+    then = f" and then take up to {span(come_up_s)} to come up" if come_up_s else ""
+    raise ConfigError(
+        f"It does not wait: paste that is mixed would stand {span(wait_s)} without heat{then}, under {limit:g} °C for "
+        f"longer than this allows: {rule.text} ({rule.source}) Start now without --wait, or mix{at} and say "
+        f"--mix-later. {AUTHORITY}"
+    )
