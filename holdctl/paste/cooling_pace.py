@@ -83,7 +83,7 @@ class _Fit:
         seen_c: "Floats",
         towards_c: float,
         place_s: float,
-        sure: float,
+        known: bool,
     ) -> None:
         import numpy as np
 
