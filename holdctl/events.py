@@ -105,6 +105,10 @@ class RequestKind(StrEnum):
     SHELVE = "shelve"
     UNSHELVE = "unshelve"
     DISPOSITION = "disposition"
+    COOL = "cool"
+    """Relay off for good: from here on the paste cools, and is followed."""
+    SOUR = "sour"
+    """A souring begins, or with the subject `end` it ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +213,8 @@ class Phase(StrEnum):
     PROMPT = "prompt"
     FALLING = "falling"
     HOT_HOLDING = "hot holding"
+    COOLING = "cooling"
+    """Declared by a person: the relay is off for good."""
 
 
 class NoticeKind(StrEnum):
@@ -240,6 +246,10 @@ class NoticeKind(StrEnum):
     """For an engineer: kept in the record, on no screen."""
     FORECAST = "forecast"
     """A `Forecast`, told again every few minutes; `detail` holds its fields."""
+    SPELL = "spell"
+    """A declared cooling or souring begins or ends: see `holdctl.food.spells`."""
+    COOLING = "cooling"
+    """How a declared cooling stands and what is foretold of it, told again every few minutes."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ from holdctl.hold.programme import Progress, Want
 from holdctl.hold.requests import answer
 from holdctl.hold.resume import JUMPED, LATE, Interruptions, spoken
 from holdctl.hold.states import ENDED, WORDS, Cause, follow
+from holdctl.hold.unheated import Unheated
 from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, Standing
 from holdctl.settings import Settings
@@ -59,6 +60,7 @@ class Hold:
         self.drive = Drive(settings)
         self.vigil = Vigil(settings, self.drive.controller)
         self.interruptions = Interruptions(settings)
+        self.unheated = Unheated(settings)
         self.last_values: Values | None = None
         self.last_valid: Instant | None = None
         """The last reading with values."""
@@ -85,15 +87,16 @@ class Hold:
 
     def due(self) -> Callable[[], Identified] | None:
         """Return an identification that is due: run it anywhere, and step the hold with what it returns."""
-        return self.drive.controller.due()
+        return None if self.unheated.off else self.drive.controller.due()
 
     def foretell(self, now: Instant) -> Callable[[], Forecast] | None:
         """Return a forecast that is due: make it anywhere, and tell it with `foretold`."""
-        return self.drive.counsel.task(now.hold_ms, self.progress) if self.state is State.RUNNING else None
+        heats = self.state is State.RUNNING and not self.unheated.off
+        return self.drive.counsel.task(now.hold_ms, self.progress) if heats else None
 
     def foretold(self, forecast: Forecast, now: Instant) -> list[Notice]:
         """Return what a finished forecast gives reason to say. It decides nothing."""
-        return self.drive.counsel.told(forecast, now.hold_ms)
+        return [] if self.unheated.off else self.drive.counsel.told(forecast, now.hold_ms)
 
     # What requests use -----------------------------------------------------------------------------------------
 
@@ -189,6 +192,10 @@ class Hold:
         dt_ms = self._elapsed(now)
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self.interlocked.look(self, reading, values, now)
+        if not values.fault:
+            self.unheated.seen(values, now)
+        if self.unheated.off:
+            return self._unheated(reading, values, now)
         self._watched(self.vigil.wiring(reading, self.drive.lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
         if blocked or want is None or self.standing or self.state is not State.RUNNING:
@@ -197,6 +204,15 @@ class Hold:
         self._control(want, values, max(dt_ms, 1) / 1000)
         self.vigil.leased(self.drive.lease_ms, now)
         return self.drive.lease_ms
+
+    def _unheated(self, reading: Reading, values: Values, now: Instant) -> int:
+        """Follow paste that cools: nothing of what follows here gives a lease."""
+        self.drive.rest()
+        self.unheated.watched(self, reading, now)
+        if not values.fault and self.state in (State.RUNNING, State.HELD):
+            self.last_valid = now
+            self.unheated.follow(self, values, now)
+        return 0
 
     def _watched(self, found: Iterable[Condition]) -> None:
         for seen in found:
@@ -247,7 +263,7 @@ class Hold:
         return Decision(
             lease_ms=lease_ms if running and not self.standing else 0,
             state=self.state,
-            phase=self.progress.phase if running else Phase.NONE,
+            phase=self._phase(),
             step=self.progress.index,
             setpoint_c=self.drive.setpoint_c,
             wall_setpoint_c=self.drive.asked_wall_c,
@@ -256,3 +272,9 @@ class Hold:
             credit_ms=self.progress.credit_ms,
             notices=tuple(self._notices),
         )
+
+    def _phase(self) -> Phase:
+        if self.unheated.cooling is not None and self.state in (State.RUNNING, State.HELD):
+            return Phase.COOLING
+        heats = self.state is State.RUNNING and not self.unheated.off
+        return self.progress.phase if heats else Phase.NONE

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from holdctl.hold.hold import Hold
 
 
+_MOVES = (RequestKind.STOP, RequestKind.NEXT, RequestKind.COOL, RequestKind.SOUR)
 SKIP = "skip"
 """Subject of a `next` that gives up a hold step whose time is not earned yet."""
 
@@ -22,7 +23,7 @@ def answer(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
     """Do what was asked if it can be done; return what to say about it."""
     if hold.state in ENDED:
         return [_refused(request, "this hold has ended")]
-    if hold.state is State.STOPPING and request.kind in (RequestKind.STOP, RequestKind.NEXT):
+    if hold.state is State.STOPPING and request.kind in _MOVES:
         return [_refused(request, "this hold is stopping already")]
     return _do(hold, request, now)
 
@@ -47,6 +48,8 @@ def _do(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
             return list(back) or [_refused(request, f"no alarm “{request.subject}” is put aside")]
         case RequestKind.DISPOSITION:
             return _disposition(request)
+        case RequestKind.COOL | RequestKind.SOUR:
+            return _spell(hold, request, now)
 
 
 def _note(request: Request) -> Notice:
@@ -98,6 +101,13 @@ def _disposition(request: Request) -> list[Notice]:
         return [_refused(request, str(error).rstrip("."))]
 
 
+def _spell(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
+    try:
+        return hold.unheated.ask(hold, request, now)
+    except ConfigError as error:
+        return [_refused(request, str(error).rstrip("."))]
+
+
 def _reset(hold: "Hold", request: Request) -> list[Notice]:
     name = request.subject
     if name not in hold.standing:
@@ -126,6 +136,8 @@ def _reset(hold: "Hold", request: Request) -> list[Notice]:
 
 
 def _next(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
+    if hold.unheated.off:
+        return [_refused(request, "the paste is not heated any more; `holdctl stop` ends this hold")]
     if hold.state is State.HELD and "unanswered" not in hold.standing:
         return [_refused(request, "a trip stands; reset it first")]
     left_ms = hold.progress.left_ms

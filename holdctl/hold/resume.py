@@ -47,6 +47,12 @@ class Verdict:
     notice: Notice
     wait: str
 
+    def without_heat(self) -> "Verdict":
+        """Return what is said of a gap in a hold that heats no more: it goes on in any case."""
+        text = self.notice.text.replace(" It waits for you.", " It goes on, without heat.")
+        detail = {**self.notice.detail, "goes_on": True}
+        return Verdict(Notice(self.notice.kind, self.notice.name, text, detail), "")
+
 
 class Interruptions:
     """What one hold knows of the times in which this program was away."""
@@ -178,6 +184,8 @@ def look_back(hold: "Hold", values: Values, now: Instant) -> str:
     verdict = past.judge(values, now, hold.drive.controller, hold.progress)
     if verdict is None:
         return ""
+    if hold.unheated.off:  # there is no heat to wait with
+        verdict = verdict.without_heat()
     hold.say(verdict.notice)
     return verdict.wait
 

@@ -31,7 +31,12 @@ TRANSITIONS: dict[State, dict[Cause, State]] = {
         Cause.STOP: State.STOPPING,
         Cause.ABORT: State.ABORTING,
     },
-    State.HELD: {Cause.RESUME: State.RUNNING, Cause.STOP: State.STOPPING, Cause.ABORT: State.ABORTING},
+    State.HELD: {
+        Cause.RESUME: State.RUNNING,
+        Cause.FINISH: State.COMPLETE,  # a cooling may end while a trip waits: it needs no heat
+        Cause.STOP: State.STOPPING,
+        Cause.ABORT: State.ABORTING,
+    },
     State.STOPPING: {Cause.STOP_DONE: State.STOPPED, Cause.ABORT: State.ABORTING},
     State.ABORTING: {Cause.ABORT_DONE: State.ABORTED},
     State.COMPLETE: {},

@@ -16,13 +16,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-EVERY_S, WINDOW_S = 30.0, 2_400.0
+EVERY_S, WINDOW_S = 60.0, 3_600.0
 """So close are readings kept, and so far back: what was changed before no longer counts."""
-NOISE_K = 0.6
-"""Of a kept reading: more than a probe's noise, because what the model gets wrong does not average out."""
-RATE_SD = (0.4, 1.0)
+NOISE_K, NOISE_SHARE = 0.1, 0.015
+"""Of a kept reading, and of how much warmer than all around it the paste is: more than a probe's noise, because what
+the model gets wrong does not average out."""
+RATE_SD = (0.5, 1.0)
 """Of the logarithm of the rate before any reading: where the vessel is known, and where it is not."""
-COURSE_SD = (0.07, 0.2)
+COURSE_SD = (0.07, 0.3)
 """The rest of another form's course is so much quicker or slower than the part of it that was seen (logarithm)."""
 TOWARDS_SD_K = 2.0
 PLACE_SD_S, PLACE_SHARE = 300.0, 0.4
@@ -92,9 +93,10 @@ class _Fit:
         self._start_c = float(course[0])
         self._theta = (course - course[-1]) / max(self._start_c - course[-1], 1e-9)
         self._x, self._seen = x_s, seen_c
-        self._mean = np.array([0.0, place_s, towards_c])
+        self._place_s, self._towards_c = place_s, towards_c
         self._course_sd = COURSE_SD[not known]
         self._sd = np.array([RATE_SD[not known], PLACE_SD_S + PLACE_SHARE * place_s, TOWARDS_SD_K])
+        self._noise = NOISE_K + NOISE_SHARE * np.maximum(seen_c - towards_c, 0.0)
         self._best, self._root = self._solved()
 
     def arrivals(self, level_c: float) -> list[tuple[float, float]]:
@@ -121,13 +123,16 @@ class _Fit:
         """Return what readings and priors are off by, each in its own standard deviations."""
         import numpy as np
 
-        return np.concatenate([(self._course(p) - self._seen) / NOISE_K, (p - self._mean) / self._sd])
+        rate = min(float(np.exp(p[0])), 100.0)
+        priors = (p - np.array([0.0, rate * self._place_s, self._towards_c])) / (self._sd * (1.0, rate, 1.0))
+        return np.concatenate([(self._course(p) - self._seen) / self._noise, priors])
 
     def _solved(self) -> tuple["Floats", "Floats"]:
         """Return the best numbers and a root of their covariance."""
         import numpy as np
 
-        best, off = self._mean.copy(), self._missing(self._mean)
+        best = self._guess()
+        off = self._missing(best)
         damping = 1e-3
         for _ in range(_ROUNDS):
             slope = self._slope(best, off)
@@ -142,6 +147,18 @@ class _Fit:
         slope = self._slope(best, off)
         covariance = np.linalg.inv(slope.T @ slope) + np.diag([self._course_sd**2, 0.0, 0.0])
         return best, np.linalg.cholesky(covariance)
+
+    def _guess(self) -> "Floats":
+        """Return where to begin: rate and place that the first and the last reading have on the course."""
+        import numpy as np
+
+        share = (self._seen - self._towards_c) / max(self._start_c - self._towards_c, 1e-9)
+        inside = np.clip(share[[0, -1]], self._theta[-2], self._theta[1])
+        then, now = np.interp(-inside, -self._theta, self._t)
+        passed_s = -float(self._x[0])
+        if passed_s < 5 * EVERY_S or now - then < 1e-3 * passed_s:
+            return np.array([0.0, self._place_s, self._towards_c])
+        return np.array([np.log((now - then) / passed_s), now, self._towards_c])
 
     def _slope(self, at: "Floats", off: "Floats") -> "Floats":
         import numpy as np

@@ -25,7 +25,7 @@ COLUMNS = (
 STATES = (State.IDLE, State.RUNNING, State.HELD, State.COMPLETE, State.STOPPING, State.STOPPED,
           State.ABORTING, State.ABORTED)  # fmt: skip
 PHASES = (Phase.NONE, Phase.HOLD, Phase.SETTLING, Phase.COME_UP, Phase.PROMPT, Phase.FALLING,
-          Phase.HOT_HOLDING)  # fmt: skip
+          Phase.HOT_HOLDING, Phase.COOLING)  # fmt: skip
 FAULTS = (None, ProbeFault.OPEN, ProbeFault.SHORT, ProbeFault.RANGE)
 
 # Layout of `flags`: relay 1 bit, cut-out 1, feedback 2 (0 none, 1 off, 2 on), state 3, phase 3, faults 4 × 2.

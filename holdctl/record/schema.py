@@ -10,7 +10,7 @@ from typing import Any
 from holdctl.record import chain
 
 APPLICATION_ID = 0x484F4C44  # "HOLD" at byte 68 of the file
-FORMAT = 3  # user_version
+FORMAT = 4  # user_version
 
 _TABLES = """
 CREATE TABLE holds (
@@ -115,6 +115,10 @@ CREATE TABLE chain (
 """
 
 
+# The eighth phase, the last that three bits can name.
+_COOLING = ("ELSE 'hot holding' END", "WHEN 6 THEN 'hot holding' ELSE 'cooling' END")
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring an open file to FORMAT; each migration is one transaction."""
     from sqlite_utils import Database, Migrations
@@ -140,6 +144,13 @@ def migrate(connection: sqlite3.Connection) -> None:
             db.conn.execute(statement)
         chain.take_over(db.conn, "taken over from an older format")
         db.conn.execute("PRAGMA user_version = 3")
+
+    @migrations()
+    def format_4(db: Any) -> None:
+        view = _statements(_VIEWS)[0].replace(" AS mean_c,\n", _VIEWED_DEVIATIONS).replace(*_COOLING)
+        for statement in ("DROP VIEW samples_c", view):
+            db.conn.execute(statement)
+        db.conn.execute("PRAGMA user_version = 4")
 
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     migrations.apply(Database(connection, execute_plugins=False))

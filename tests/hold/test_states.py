@@ -57,6 +57,10 @@ def _nights():
     held_stop.read()
     held_stop.ask(RequestKind.STOP)
     held_stop.event(Silence(), 5000)
+    held_cooled = Bench(latched=("high-limit",))
+    held_cooled.read()
+    held_cooled.ask(RequestKind.COOL)
+    held_cooled.read(4.0, 4.0)
     held_abort = Bench(latched=("high-limit",))
     held_abort.read()
     held_abort.seen.append(held_abort.hold.abort("a test"))
@@ -67,7 +71,7 @@ def _nights():
     running_abort = Bench()
     running_abort.read()
     running_abort.seen.append(running_abort.hold.abort("a test"))
-    return [finished, stopped, resumed, held_stop, held_abort, stopping_abort, running_abort]
+    return [finished, stopped, resumed, held_stop, held_cooled, held_abort, stopping_abort, running_abort]
 
 
 def test_every_transition_taken_is_in_the_table_and_every_one_that_a_night_can_take_is_taken():

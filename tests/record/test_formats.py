@@ -67,7 +67,7 @@ def test_the_writer_brings_a_record_of_format_1_to_todays_and_goes_on_in_it(old:
     with Store.open(old) as store:
         second = store.begin_hold(**HOLD)
         store.sample(*_certain(0.31))
-    assert table(old, "PRAGMA user_version") == [(schema.FORMAT,)] == [(3,)]
+    assert table(old, "PRAGMA user_version") == [(schema.FORMAT,)] == [(4,)]
     assert table(old, packed)[:12] == before
     record = Record(old)
     same_night(record)

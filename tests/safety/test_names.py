@@ -11,8 +11,8 @@ from holdctl.safety import INTERLOCKS
 TREES = {
     str(path): ast.parse(path.read_text("utf-8")) for path in Path(holdctl.__file__).parent.rglob("*.py")
 }
-RAISING = {"_trip", "raise_now", "condition", "Condition", "_sees"}
-"""What takes an alarm's name first."""
+RAISING = {"trip": 1, "raise_now": 0, "condition": 0, "Condition": 0, "_sees": 0}
+"""What takes an alarm's name, and where among what it is given (a trip has the hold first)."""
 
 
 def _calls(tree: ast.AST) -> Iterator[ast.Call]:
@@ -31,7 +31,7 @@ def _names(tree: ast.Module) -> Iterator[str]:
     for call in _calls(tree):
         called = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
         kinds = [ast.unparse(arg) in ("NoticeKind.ALARM", "NoticeKind.TRIP") for arg in call.args]
-        at = 0 if called in RAISING else kinds.index(True) + 1 if any(kinds) else None
+        at = RAISING.get(called, kinds.index(True) + 1 if any(kinds) else None)
         if at is None or at >= len(call.args):
             continue
         name = call.args[at]
