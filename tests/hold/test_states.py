@@ -60,7 +60,7 @@ def _nights():
     held_cooled = Bench(latched=("high-limit",))
     held_cooled.read()
     held_cooled.ask(RequestKind.COOL)
-    held_cooled.read(4.0, 4.0)
+    held_cooled.reads(2, 1.0, 1.0)  # a jump needs a second reading
     held_abort = Bench(latched=("high-limit",))
     held_abort.read()
     held_abort.seen.append(held_abort.hold.abort("a test"))
