@@ -171,6 +171,9 @@ def _night(plan: Plan) -> Iterator[Said]:
         yield Said(
             f"Paste {temp(night.coldest_c)} to {temp(night.hottest_c)} on the way ({night.known}).", WHY
         )
+        if night.energy_kwh is not None:
+            price = "" if night.cost is None else f", {night.cost:.2f} at your price"
+            yield Said(f"The warmer takes about {number(night.energy_kwh, 2)} kWh{price}.", MORE)
         yield from _notes(night.notes)
 
 

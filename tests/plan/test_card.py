@@ -89,6 +89,12 @@ def test_a_plan_that_breaks_the_code_says_so_before_anything_is_weighed():
     )
 
 
+def test_energy_and_its_price_are_told():
+    assert "about 0.21 kWh." in text_of(full(night=msgspec.structs.replace(NIGHT, energy_kwh=0.21)))
+    dear = msgspec.structs.replace(NIGHT, energy_kwh=0.21, cost=0.0735)
+    assert "about 0.21 kWh, 0.07 at your price." in text_of(full(night=dear))
+
+
 def test_malt_goes_in_below_seventy_degrees():
     hot = msgspec.structs.replace(MIX, boil_first=True)
     assert "4.5 g, only once the mix is below 70 °C" in text_of(full(mix=hot))
