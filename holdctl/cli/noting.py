@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from holdctl.record.query import Record
     from holdctl.record.rows import HoldRow
 
+_MALT = {"none": "none", "mix": "with the flour", "now": "now"}
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -50,6 +51,8 @@ def note(
         raise JobError(
             f"Hold {reader.hold().id} is running: a note for hold {row.id} can wait until it has ended."
         )
+    if given.get("malt") == "now" and not running:
+        raise ConfigError("No hold is running: say when malt went in by the clock, as --malt 21:45.")
     subject = _subject(text, given, row)
     words = _through_the_hold(reader, subject) if running else _alone(reader, row.id, subject)
     if as_json:
@@ -98,8 +101,8 @@ def measurement(text: str, given: dict[str, Any], started_utc_ms: int) -> "Measu
             )
         values["mix_s"] = moment_s(given["mix_at"], started_utc_ms)
     malt = given.get("malt")
-    if malt in ("none", "mix"):
-        values["malt"] = "none" if malt == "none" else "with the flour"
+    if malt in _MALT:
+        values["malt"] = _MALT[malt]
     elif malt:
         values["malt_s"] = moment_s(malt, started_utc_ms)
     return checked(text=text, **values)

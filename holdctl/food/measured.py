@@ -16,7 +16,7 @@ MARK = "measured"
 """First word of a request's subject that carries values, and the key of them in the note's detail."""
 
 
-_MALT = {"none": "no malt", "with the flour": "malt in with the flour"}
+_MALT = {"none": "no malt", "with the flour": "malt in with the flour", "now": "malt in"}
 Moment = Annotated[float, Meta(ge=-172_800.0, le=172_800.0)]
 """s since the start of the hold, negative before it."""
 
@@ -40,10 +40,10 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """When that was."""
     mix_from: Annotated[str, Meta(max_length=60)] = ""
     """Where `mix_c` is from, as `plan 3`; empty: measured."""
-    malt: Literal["none", "with the flour"] | None = None
-    """That no malt with living amylases went in, or with the flour before the hot water."""
+    malt: Literal["none", "with the flour", "now"] | None = None
+    """That no malt with living amylases went in, or with the flour before the hot water, or at this moment."""
     malt_s: Moment | None = None
-    """When malt went in, where it was later than the flour."""
+    """When malt went in, where it was later than the flour and not at this moment."""
     text: Annotated[str, Meta(max_length=400)] = ""
     """What else there is to say."""
 

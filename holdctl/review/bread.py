@@ -111,13 +111,14 @@ def measured_of(events: "Sequence[EventRow]") -> tuple[Measured, ...]:
 def mix_of(measured: Sequence[Measured]) -> tuple[Mix | None, tuple[str, ...]]:
     """Return how the paste was before the record, by the last entries; or None and what is not known."""
     mixes = [one.value for one in measured if one.value.mix_c is not None]
-    malts = [one.value for one in measured if one.value.malt is not None or one.value.malt_s is not None]
+    malts = [one for one in measured if one.value.malt is not None or one.value.malt_s is not None]
     missing = (() if mixes else (_NO_MIX,)) + (() if malts else (_NO_MALT,))
     if missing:
         return None, missing
     mix, malt = mixes[-1], malts[-1]
     before = None if mix.mix_s is None else max(0.0, -mix.mix_s)
-    return Mix(peak_c=mix.mix_c or 0.0, before_s=before, malt_s=malt.malt_s), ()
+    malt_s = malt.at_s if malt.value.malt == "now" else malt.value.malt_s
+    return Mix(peak_c=mix.mix_c or 0.0, before_s=before, malt_s=malt_s), ()
 
 
 def bread_lines(account: BreadAccount, units: str) -> "list[RenderableType]":
@@ -126,9 +127,8 @@ def bread_lines(account: BreadAccount, units: str) -> "list[RenderableType]":
     from rich.text import Text
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    heads = ("paste", "highest", f"{account.starch} starch", f"over {temp(account.limit_c, units, 0)}", "β left",
-             "α left", "index")  # fmt: skip
-    for head in heads:
+    limit = f"over {temp(account.limit_c, units, 0)}"
+    for head in ("paste", "highest", "starch %", limit, "β left %", "α left %", "index"):
         table.add_column(head, justify="left" if head == "paste" else "right")
     for part in account.parts[::2]:
         table.add_row(
@@ -190,13 +190,13 @@ def _c(band: tuple[float, float]) -> str:
 
 
 def _percent(shares: tuple[float, ...] | None) -> str:
-    """Return a share as `12 (1–30) %`, `80–100 %` or `100 %`; a dash for none."""
+    """Return a share in percent as `12 (1–30)`, `80–100` or `100`; a dash for none."""
     if shares is None:
         return "–"
     low, high = (f"{100 * one:.0f}" for one in (shares[0], shares[-1]))
     if low == high:
-        return f"{low} %"
-    return f"{low}–{high} %" if len(shares) == 2 else f"{100 * shares[1]:.0f} ({low}–{high}) %"
+        return low
+    return f"{low}–{high}" if len(shares) == 2 else f"{100 * shares[1]:.0f} ({low}–{high})"
 
 
 def _index(index: tuple[float, float, float] | None) -> str:

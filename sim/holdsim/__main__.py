@@ -103,7 +103,7 @@ def _people(wanted: argparse.Namespace, plant: Plant, node: SimulatedNode) -> Be
         plant,
         plant.lid,
         look_into(wanted.record),
-        answer_through(spool),
+        answer_through(spool, wanted.start),
         lambda: node.obeyed > 0,
         wanted.reaction,
     )
@@ -136,21 +136,26 @@ def look_into(record: Path) -> Callable[[int], list[Prompt]]:
     return look
 
 
-def answer_through(spool: Path) -> Callable[[Prompt], None]:
-    """Return a function that places a `next` in the spool, as a person would."""
+def answer_through(spool: Path, mix_c: float) -> Callable[[Prompt], None]:
+    """Return a function that notes how hot the mix was and that malt is in, and places a `next`, as a person would."""
+    from holdctl.food.measured import Measurement
+
+    noted = Measurement(mix_c=mix_c, malt="now").subject()
 
     def answer(prompt: Prompt) -> None:
+        ask(spool, "note", prompt.hold, noted)
         ask(spool, "next", prompt.hold)
 
     return answer
 
 
-def ask(spool: Path, kind: str, hold: int | None = None) -> None:
+def ask(spool: Path, kind: str, hold: int | None = None, subject: str = "") -> None:
     """Place a request of the simulated baker's."""
     from holdctl.events import RequestKind
     from holdctl.record.spool import place
 
-    place(spool, kind=RequestKind(kind), by="simulated baker", hold=hold, utc_ms=SystemClock().utc_ms())
+    by, now_ms = "simulated baker", SystemClock().utc_ms()
+    place(spool, kind=RequestKind(kind), by=by, hold=hold, subject=subject, utc_ms=now_ms)
 
 
 def _leave(_signal: int, _frame: Any) -> None:

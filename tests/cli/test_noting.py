@@ -8,10 +8,10 @@ from msgspec.structs import replace
 
 from holdctl.cli.noting import measurement, moment_s
 from holdctl.errors import ConfigError
-from holdctl.food.measured import read_subject
+from holdctl.food.measured import Measured, read_subject
 from holdctl.record.query import Record
 from holdctl.record.store import Store
-from holdctl.review.bread import measured_of
+from holdctl.review.bread import measured_of, mix_of
 from holdctl.review.figures import figures
 from tests.daemon.rig import holdctl
 from tests.review.conftest import SETTINGS, write_night
@@ -58,6 +58,15 @@ def test_options_become_one_measurement():
     assert found.words() == "pH 5.9, 22.5 °Brix, mix 86.5 °C, malt in with the flour, taste: sweet"
     assert read_subject(found.subject()) == found
     assert measurement("", {"malt": "none"}, STARTED_MS).words() == "no malt"
+
+
+def test_malt_that_goes_in_now_is_dated_by_the_holds_own_clock(tmp_path):
+    found = measurement("", {"malt": "now", "mix_peak": 84.0}, STARTED_MS)
+    assert (found.malt, found.malt_s) == ("now", None)
+    mix, _ = mix_of([Measured(at_s=840.0, by="baker", value=found)])
+    assert mix.malt_s == 840.0
+    late = ask(ended(tmp_path), "--malt", "now")
+    assert late.returncode == 2 and "by the clock" in late.stderr
 
 
 def test_a_mix_time_without_its_temperature_is_refused():

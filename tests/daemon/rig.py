@@ -56,10 +56,9 @@ def holdctl(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
         [sys.executable, "-m", "holdctl", *arguments],
         capture_output=True,
         text=True,
-        timeout=60,
         env=environment(),
         check=False,
-        **options,
+        **{"timeout": 60, **options},
     )
 
 
