@@ -5,9 +5,13 @@ computer sleeps, so that a suspended night shows as a gap. UTC is recorded besid
 person reads.
 """
 
+import contextlib
+import os
 import time  # noqa: TID251 - here and nowhere else
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Protocol
+from zoneinfo import ZoneInfo
 
 _CLOCK = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
 """Linux; elsewhere (macOS) CLOCK_MONOTONIC itself counts sleep (from memory)."""
@@ -48,3 +52,17 @@ def boot_id() -> str:
         return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()
     except OSError:
         return ""
+
+
+def local_zone() -> tzinfo:
+    """Return this computer's time zone with its rules, so that a night in which the clock is set has its hours.
+
+    Where the system names none, the offset of this moment.
+    """
+    name = os.environ.get("TZ", "").removeprefix(":")
+    with contextlib.suppress(OSError, ValueError):
+        if name and not name.startswith("/"):
+            return ZoneInfo(name)
+        with Path(name or "/etc/localtime").open("rb") as file:
+            return ZoneInfo.from_file(file, key="local")
+    return datetime.now().astimezone().tzinfo or UTC

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from holdctl.cli.evening import night_options
 from holdctl.cli.options import FILE, config_option, json_option, say_json, units_option
 from holdctl.errors import ConfigError
 
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
 @click.option("--list", "listed", is_flag=True, help="List the kept plans.")
 @click.option("--show", type=int, metavar="ID", help="Show a kept plan.")
 @click.option("--measured", type=float, metavar="TEMP", help="The mix came out at this: say what to do now.")
+@night_options
 @click.option("--example", is_flag=True, help="Print a commented bread.toml to start from.")
 @units_option
 @config_option
@@ -80,17 +82,18 @@ def plan(
         _list(as_json)
     else:
         settings = settings_of(config_file)
+        shown = units or (settings.units if settings else "C")
         made = (
             _kept(show, bread, {**options, "keep": keep or None})
             if show is not None
-            else _made(bread, options, settings, keep)
+            else _made(bread, options, settings, keep, shown)
         )
         if measured is not None:
             from holdctl.cli.measured import say_measured
 
-            say_measured(made, settings, measured, units or (settings.units if settings else "C"), as_json)
+            say_measured(made, settings, measured, shown, as_json)
             return
-        _hand_out(made, units or (settings.units if settings else "C"), html, picture, as_json)
+        _hand_out(made, shown, html, picture, as_json)
 
 
 def _example(as_json: bool) -> None:
@@ -140,12 +143,18 @@ def _kept(number: int, bread: Path | None, options: dict[str, Any]) -> "Plan":
     return store.load(number)
 
 
-def _made(bread: Path | None, options: dict[str, Any], settings: "Settings | None", keep: bool) -> "Plan":
+def _made(
+    bread: Path | None, options: dict[str, Any], settings: "Settings | None", keep: bool, units: str
+) -> "Plan":
+    from holdctl.cli.evening import evening_of
+    from holdctl.cli.measured import celsius
     from holdctl.clock import SystemClock
     from holdctl.plan import learned, store
     from holdctl.plan.make import make
 
-    made = make(_bread(bread, options), settings, SystemClock().utc_ms(), learned.load())
+    options["mix_temp"] = celsius(options["mix_temp"], units)
+    evening = evening_of(settings, options, units)
+    made = make(_bread(bread, options), settings, SystemClock().utc_ms(), learned.load(), evening)
     return store.save(made) if keep else made
 
 
@@ -170,6 +179,7 @@ def _bread(path: Path | None, given: dict[str, Any]) -> "Bread":
     if given["scald_of"]:
         options.scald_only(data, given["scald_of"])
     options.change(data, "scald", {key: given[key] for key in ("share", "ratio", "increase", "malt")})
+    options.change(data, "mixing", {"mix_c": given["mix_temp"]})
     sizes = {"total_g": "total", "flour_g": "flour_mass", "pieces": "pieces", "piece_g": "piece"}
     options.change(data, "batch", {key: given[name] for key, name in sizes.items()})
     return reading.bread(data, str(path) if path else "This formula")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.march import March, reach
 from holdctl.control.model import MEDIUM, PASTE, ThermalModel
 from holdctl.control.wish import Wish
+from holdctl.paste.evaporation import Surface, open_w_m2
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,10 +26,6 @@ LONGEST_DOWN_S = 3600.0
 """Nobody stirs a mix down for longer."""
 STIRRED_FACTOR = 1.5
 """Loss of an open surface that moves, against one at rest (common sense, no source)."""
-DRY_W_M2K = 14.0
-"""Open paste to the room: convection 8, radiation 6 (ASHRAE-like figures near 65 °C, from memory)."""
-WET_W_M2 = 2_700.0
-"""What vapour takes from open paste at 65 °C in a still room: published rules say 1.6 to 3.9 kW/m²."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +51,8 @@ class Baker:
     """What the baker does: how far the mix is stirred down first, °C, and at what times it is stirred, s."""
 
     down_to_c: float | None = None
+    hands_s: float = 0.0
+    """How long malt and lid take after that: a hold's clock does not run before."""
     stirs_s: tuple[float, ...] = ()
 
 
@@ -185,7 +184,8 @@ class Runner:
     def _stir_k(self, march: March, seconds: float) -> float:
         """Return by how much a stir of some seconds changes the paste beside evening it out, K."""
         area_m2 = math.pi * self._model.geometry.radius_m**2
-        lost_w = STIRRED_FACTOR * open_loss_w_m2(march.mean + self._ambient, self._ambient) * area_m2
+        least, most = open_w_m2(min(99.0, march.mean + self._ambient), Surface(area_m2, self._ambient))
+        lost_w = STIRRED_FACTOR * 0.5 * (least + most) * area_m2
         return -lost_w * seconds / float(self._model.capacity[PASTE:].sum())
 
 
@@ -195,17 +195,3 @@ def _step_s(time_s: float, since: float | None, stirs: list[float]) -> float:
     if since is not None and time_s - since >= SETTLED_S:
         step_s = LATE_STEP_S
     return min(step_s, max(1.0, stirs[0] - time_s)) if stirs else step_s
-
-
-def open_loss_w_m2(paste_c: float, room_c: float) -> float:
-    """Return what open paste at rest loses, W/m²: dry, and vapour with the difference of the saturation pressures.
-
-    Magnus' formula (WMO-No. 8, coefficients from memory); half of the room's saturation pressure is in its air.
-    """
-
-    def pressure(temp_c: float) -> float:
-        return math.exp(17.62 * temp_c / (243.12 + temp_c))
-
-    air = 0.5 * pressure(room_c)
-    wet = max(0.0, pressure(paste_c) - air) / (pressure(65.0) - 0.5 * pressure(20.0))
-    return DRY_W_M2K * (paste_c - room_c) + WET_W_M2 * wet

@@ -12,12 +12,21 @@ from holdctl.plan.cooling import cooling_part
 from holdctl.plan.doughing import dough_part
 from holdctl.plan.learned import NOTHING, Memory
 from holdctl.plan.mixing import mix_part
+from holdctl.plan.nights import Evening, night_parts
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
 
 
-def make(bread: Bread, settings: Settings | None, now_utc_ms: int, memory: Memory = NOTHING) -> Plan:
+def make(
+    bread: Bread,
+    settings: Settings | None,
+    now_utc_ms: int,
+    memory: Memory = NOTHING,
+    evening: Evening | None = None,
+) -> Plan:
     """Return the plan of a bread; `settings` of the warmer where there is one, `memory` what was learnt before.
+
+    With `evening` the night on that warmer is foretold.
 
     Raises ConfigError for what can't be.
     """
@@ -25,12 +34,18 @@ def make(bread: Bread, settings: Settings | None, now_utc_ms: int, memory: Memor
     done = convert(formula, wish)
     sheet = weigh(done, reading.scale(bread))
     parts, scald = formula_part(done, sheet, bread), scald_part(done, sheet)
+    mix = mix_part(bread, parts, scald, settings, memory)
+    night, programme = None, None
+    if settings is not None and evening is not None:
+        night, programme = night_parts(settings, scald, mix, evening)
     return Plan(
         name=bread.name,
         made_utc_ms=now_utc_ms,
         formula=parts,
         scald=scald,
-        mix=mix_part(bread, parts, scald, settings, memory),
+        mix=mix,
+        night=night,
+        programme=programme,
         cooling=cooling_part(bread, scald, settings),
         dough=dough_part(bread, parts, scald, settings, memory),
         bread_digest=digest(bread),

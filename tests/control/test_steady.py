@@ -156,13 +156,13 @@ def test_the_setpoint_for_a_coldest_paste_gives_that_coldest_paste(setpoint, amb
 @pytest.mark.parametrize("ambient_c", [18.0, 24.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_the_told_profile_lies_near_the_simulators_own(name, ambient_c):
-    """Measured: coldest −0.88…+0.05 K, hottest −0.56…+0.19 K, wall −0.60…+0.21 K. Too cold is the side to err on."""
+    """Measured: coldest −0.46…+0.03 K, hottest −0.57…+0.02 K, wall −0.60…+0.10 K. Too cold is the side to err on."""
     profile, model = steady_profile(_model(name, ambient_c=ambient_c)), PRESETS[name]
     truth = model.build(ambient_c=ambient_c).steady(65.0, Place.MID)
     coldest = profile.coldest_c(65.0, Place.MID, ambient_c) - truth.coldest_c
     hottest = profile.hottest_c(65.0, Place.MID, ambient_c) - truth.hottest_c
     wall = profile.wall_c(65.0, Place.MID, ambient_c) - truth.wall_c
     print(f"{name} in {ambient_c:g}: coldest {coldest:+.2f}, hottest {hottest:+.2f}, wall {wall:+.2f} K")
-    assert -0.95 <= coldest <= 0.06
-    assert -0.6 <= hottest <= 0.25
-    assert -0.65 <= wall <= 0.25
+    assert -0.55 <= coldest <= 0.06
+    assert -0.6 <= hottest <= 0.1
+    assert -0.65 <= wall <= 0.15

@@ -60,7 +60,7 @@ def test_no_setpoint_above_the_range_is_offered():
 
 
 def test_the_probes_error_counts_against_the_codes_limit():
-    settings = _settings(code="uk")
+    settings = _settings(code="uk", programme=Programme(step=(Step(to=64.0, hold_for="1 h"),)))
     probes = tuple(msgspec.structs.replace(probe, error_k=0.2) for probe in settings.probe)
     said, exact = _named(settings), _named(msgspec.structs.replace(settings, probe=probes))
     difference = exact["code-limit"].detail["coldest_c"] - said["code-limit"].detail["coldest_c"]

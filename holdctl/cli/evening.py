@@ -1,0 +1,71 @@
+"""Options of `plan` that concern the night on the warmer, and what they and the record say of it."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from holdctl.cli.measured import celsius
+from holdctl.cli.options import FILE
+from holdctl.errors import ConfigError
+
+if TYPE_CHECKING:
+    from holdctl.plan.nights import Evening
+    from holdctl.settings import Settings
+
+F = TypeVar("F", bound=Callable[..., Any])
+NAMES = ("ready", "vessel_temp", "stir_every", "price", "record")
+
+
+def night_options(command: F) -> F:
+    """Add the options of the night."""
+    for add in reversed(
+        (
+            click.option("--ready", metavar="HH:MM", help="When the hold should be done: says the latest start."),
+            click.option("--mix-temp", type=float, metavar="TEMP", help="Of the mix once stirred; else chosen."),
+            click.option("--vessel-temp", type=float, metavar="TEMP",
+                         help="Of vessel and warmer when the scald goes in; else the room's."),
+            click.option("--stir-every", type=click.FloatRange(min=1.0, max=600.0), metavar="MIN",
+                         help="You will stir this often until every part is in range."),
+            click.option("--price", type=float, metavar="PER_KWH", help="Of electricity: says what the night costs."),
+            click.option("--record", type=FILE, help="Where earlier holds of the warmer are; else its own record."),
+        )
+    ):  # fmt: skip
+        command = add(command)
+    return command
+
+
+def evening_of(settings: "Settings | None", given: dict[str, Any], units: str) -> "Evening | None":
+    """Return what is known and wanted of the night; None without a warmer. Raises ConfigError where one is needed."""
+    from datetime import datetime
+
+    from holdctl.clock import local_zone
+    from holdctl.plan.known import identified
+    from holdctl.plan.nights import Evening
+    from holdctl.plan.ready import asked
+
+    asks = [name for name in NAMES if given[name] is not None]
+    if settings is None:
+        if asks:
+            raise ConfigError(
+                f"--{asks[0].replace('_', '-')} needs the warmer: run it where holdctl.toml is, or give --config FILE."
+            )
+        return None
+    known, words = identified(_record(settings, given["record"]), settings.warmer.name)
+    now = datetime.now(local_zone())
+    return Evening(
+        known=known,
+        known_words=words,
+        ready=None if given["ready"] is None else asked(given["ready"], now),
+        now=now,
+        vessel_c=celsius(given["vessel_temp"], units),
+        stir_every_min=given["stir_every"],
+        price_per_kwh=given["price"],
+    )
+
+
+def _record(settings: "Settings", given: Path | None) -> Path:
+    from holdctl.config import record_path
+
+    return record_path(settings.warmer.name) if given is None else given

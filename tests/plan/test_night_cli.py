@@ -1,0 +1,79 @@
+"""`holdctl plan` beside a warmer: its night on the card, the latest start, and what it refuses."""
+
+import json
+import sys
+from datetime import UTC, datetime
+from typing import NamedTuple
+
+import pytest
+
+from holdctl.cli import main
+from holdsim import PRESETS
+
+BREAD = ("--flour", "whole-wheat=2500", "--water", "1750", "--salt", "45", "--share", "25")
+
+
+class Done(NamedTuple):
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch, capsys):
+    """Run `holdctl plan` in a folder with a warmer and an empty home."""
+    monkeypatch.chdir(tmp_path)
+    for name, folder in (("HOME", ""), ("XDG_STATE_HOME", "state"), ("XDG_CONFIG_HOME", "config")):
+        monkeypatch.setenv(name, str(tmp_path / folder))
+    (tmp_path / "holdctl.toml").write_text(PRESETS["jacket"].settings_toml(), encoding="utf-8")
+
+    def once(*arguments: str) -> Done:
+        monkeypatch.setattr(sys, "argv", ["holdctl", "plan", *arguments])
+        with pytest.raises(SystemExit) as left:
+            main()
+        out, err = capsys.readouterr()
+        return Done(left.value.code, out, err)
+
+    return once
+
+
+def test_the_card_tells_the_night_and_json_the_numbers(run):
+    done = run(*BREAD, "--malt", "3")
+    assert done.returncode == 0, done.stderr
+    assert "no hold has identified it yet" in " ".join(done.stdout.split())
+    assert "Malt in" in done.stdout
+    plan = json.loads(run(*BREAD, "--price", "0.3", "--json").stdout)
+    night = plan["night"]
+    assert night["band_s"][0] < night["band_s"][1] < night["band_s"][2]
+    assert night["cost"] == pytest.approx(0.3 * night["energy_kwh"], rel=0.01)
+    assert plan["programme"]["settings"]["step"][-1]["for"] == "4 h"
+    assert plan["programme"]["start_utc_ms"] is None
+
+
+def test_ready_says_the_latest_start(run, monkeypatch):
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    hour = (datetime.now(UTC).hour + 2 + 14) % 24
+    plan = json.loads(run(*BREAD, "--ready", f"{hour:02d}:30", "--json").stdout)
+    programme, night = plan["programme"], plan["night"]
+    needs = (programme["ready_utc_ms"] - programme["start_utc_ms"]) / 1000
+    assert needs == pytest.approx(night["ready_s"][2], abs=0.01)
+    assert "at the latest" in programme["steps"][0]["words"]
+
+
+def test_a_plan_that_breaks_the_code_says_so_first_and_offers_what_keeps_it(run):
+    done = run(*BREAD, "--mix-temp", "25")
+    assert done.returncode == 0, done.stderr
+    head = done.stdout[: done.stdout.index("Scald ")]
+    assert "over the 2 h" in head
+    assert "Nearest that keeps it: Start with a mix of" in " ".join(head.split())
+    stirred = json.loads(run(*BREAD, "--mix-temp", "45", "--stir-every", "20", "--json").stdout)
+    prompts = [step["prompt"] for step in stirred["programme"]["settings"]["step"] if step["prompt"]]
+    assert sum("stir to the bottom" in prompt for prompt in prompts) >= 2
+
+
+def test_a_wish_for_the_night_needs_a_warmer(run, tmp_path):
+    (tmp_path / "holdctl.toml").unlink()
+    assert run(*BREAD).returncode == 0
+    done = run(*BREAD, "--ready", "05:30")
+    assert done.returncode == 2
+    assert "--ready needs the warmer" in done.stderr
