@@ -1,6 +1,8 @@
 """Breads and plans of an invented bakery for the tests of this room."""
 
 import copy
+import json
+from functools import cache
 
 from holdctl.plan import make, reading
 from holdctl.plan.plan import (
@@ -29,7 +31,13 @@ def bread(**changes):
 
 
 def plan(**changes):
-    return make.make(reading.bread(bread(**changes), "test"), None, AT_MS)
+    """Return the plan of the white bread with changes; the same one is made once."""
+    return _made(json.dumps(bread(**changes)))
+
+
+@cache
+def _made(text):
+    return make.make(reading.bread(json.loads(text), "test"), None, AT_MS)
 
 
 MIX = MixPart(

@@ -3,7 +3,6 @@
 import msgspec
 import pytest
 
-from holdctl.drawn import FORMATS
 from holdctl.errors import JobError
 from holdctl.plan import page, picture
 from holdctl.plan.card import STICKIER, card
@@ -151,7 +150,9 @@ def test_a_page_loads_nothing_from_elsewhere_and_says_all_the_card_says():
         assert section.label in html
 
 
-@pytest.mark.parametrize("suffix", FORMATS)
+@pytest.mark.parametrize(
+    "suffix", [".png", ".svg"]
+)  # .pdf takes as long as all else here; a command test draws one
 def test_a_picture_is_the_same_bytes_for_the_same_plan(suffix, tmp_path):
     shown = card(full())
     paths = [tmp_path / f"{name}{suffix}" for name in "ab"]
