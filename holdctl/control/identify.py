@@ -127,7 +127,18 @@ def identify(
         np.zeros(len(scale)) if start is None else np.clip(before.place_of(start), low * 0.99, high * 0.99)
     )
 
+    last: tuple[Floats, Floats] | None = None
+
     def residuals(x: "Floats") -> "Floats":
+        nonlocal last
+        if last is not None and np.array_equal(
+            x, last[0]
+        ):  # the search asks for its derivative where it stands
+            return last[1]
+        last = x.copy(), _residuals(x)
+        return last[1]
+
+    def _residuals(x: "Floats") -> "Floats":
         parameters, wall = before.moved(x)
         simulated = simulate(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
         wrong = simulated[compared] - seen
@@ -142,7 +153,7 @@ def identify(
             step = 0.02 * by if x[index] + 0.02 * by <= high[index] else -0.02 * by
             moved = x.copy()
             moved[index] += step
-            columns.append((residuals(moved) - now) / step)
+            columns.append((_residuals(moved) - now) / step)
         return np.array(columns).T
 
     found = least_squares(

@@ -214,13 +214,8 @@ class ThermalModel:
     def _paste_row(self, place: Place) -> "Floats":
         import numpy as np
 
-        if self.grid is None:
-            return np.ones(1)
-        radius = self.geometry.radius_m
-        edge = max(radius / 2, radius - _EDGE_M)
-        at = edge if place is Place.EDGE else PLACE_RADIUS[place] * radius
-        row: Floats = self.grid.weights(at, self.geometry.height_m / 2)
-        return row
+        told = self.geometry
+        return np.ones(1) if self.grid is None else _seen_at(told.radius_m, told.height_m, place)
 
     @property
     def _areas(self) -> tuple[float, float]:
@@ -320,3 +315,13 @@ def _shapes_of(
 def _shapes(told: Told) -> tuple[Cylinder, Reduced]:
     """Return the shapes of this paste; they depend on what is told, never on what is identified."""
     return _shapes_of(told.radius_m, told.height_m, told.rho_cp_j_m3k, told.k_w_mk, told.top_w_m2k)
+
+
+@lru_cache(maxsize=64)
+def _seen_at(radius_m: float, height_m: float, place: Place) -> "Floats":
+    """Return the weights of the paste's cells in the temperature at a place; an identification asks for them often."""
+    edge = max(radius_m / 2, radius_m - _EDGE_M)
+    at = edge if place is Place.EDGE else PLACE_RADIUS[place] * radius_m
+    row: Floats = cylinder(radius_m, height_m).weights(at, height_m / 2)
+    row.setflags(write=False)
+    return row
