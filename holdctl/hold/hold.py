@@ -164,7 +164,7 @@ class Hold:
                 self.condition(event.name, event.active, event.text)
             case Identified():
                 self.drive.controller.identified(event)
-            case Restart() | Late() | ClockJump():
+            case Restart() | Late() | ClockJump():  # pragma: no branch  # there are no other events
                 self._interrupted(event, now)
         return None
 

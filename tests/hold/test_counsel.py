@@ -1,5 +1,7 @@
 """What the hold tells from its control: forecasts, advice, a stir's gain, a second probe."""
 
+from dataclasses import replace
+
 import msgspec
 import pytest
 
@@ -51,6 +53,73 @@ def test_after_a_stir_the_next_forecast_tells_what_it_brought():
     assert told["stirred"].detail == {"gain_ms": 26 * MIN}
     assert "26 min" in told["stirred"].text
     assert "stirred" not in [n.name for n in hold.foretold(_forecast(58), instant(18 * MIN))]
+
+
+def test_while_the_baker_is_at_work_no_stir_is_measured_and_afterwards_by_the_forecast_before_it():
+    hold = _hold()
+    hold.foretold(_forecast(90), instant(10 * MIN))
+    hold.drive.controller.estimator.stirs += 1
+    hold.drive.counsel.look(12 * MIN, 0.5, 1.0)
+    learning = hold.drive.controller.estimator.learning
+    learning.paused = True
+    assert "stirred" not in [n.name for n in hold.foretold(_forecast(10), instant(13 * MIN))]
+    learning.paused = False
+    told = {n.name: n for n in hold.foretold(_forecast(60), instant(14 * MIN))}
+    assert told["stirred"].detail == {"gain_ms": 26 * MIN}
+
+
+@pytest.mark.parametrize("blind", ["before", "after", "both"])
+def test_where_no_end_can_be_foretold_nothing_is_said_of_what_a_stir_has_brought(blind):
+    hold = _hold()
+    never = Forecast(None, None, 40.0, 70.0, 0, 9.0)
+    hold.foretold(never if blind != "after" else _forecast(90), instant(10 * MIN))
+    hold.drive.controller.estimator.stirs += 1
+    hold.drive.counsel.look(12 * MIN, 0.5, 1.0)
+    after = _forecast(60) if blind == "before" else never
+    told = {n.name: n for n in hold.foretold(after, instant(14 * MIN))}
+    assert told["stirred"].detail == {"gain_ms": None}
+    assert "can't be said yet" in told["stirred"].text
+
+
+def test_a_second_probe_is_advised_only_where_much_power_is_held_back_and_only_once():
+    settings = settings_of("mat-box")
+    hold = Hold(msgspec.structs.replace(settings, probe=settings.probe[:1]))
+    Loop(hold, PRESETS["mat-box"].build(seed=1, start_c=64.0)).run(2)
+    controller, counsel = hold.drive.controller, hold.drive.counsel
+
+    def advised(margin_k, limited):
+        controller.margin_k, controller.limited = margin_k, limited
+        return [n.name for n in counsel.look(0, 0.5, 1.0) if n.name == "second-probe"]
+
+    assert advised(1.9, True) == []
+    assert advised(5.0, False) == []
+    assert advised(5.0, True) == ["second-probe"]
+    assert advised(5.0, True) == []
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [(60.0, "The vessel takes up 5900 % more"), (0.02, "98 % less"), (1.05, None)]
+)
+def test_a_warmer_that_is_found_to_be_another_one_is_told_once_after_twenty_minutes(share, words):
+    hold = _hold()
+    estimator, counsel = hold.drive.controller.estimator, hold.drive.counsel
+    learning = estimator.learning
+    vessel = learning.first.value("vessel_j_k")
+    moved = replace(learning.belief.parameters, vessel_j_k=share * vessel)
+    learning.belief = replace(learning.belief, parameters=moved)
+    sd = abs(learning.moved()["vessel_j_k"])
+    assert (sd >= 3.5) == (words is not None), f"{sd:.1f} deviations"
+
+    def said():
+        estimator.changed += 1
+        return [n for n in counsel.look(0, 0.5, 1.0) if n.name == "warmer-changed"]
+
+    assert said() == []  # the stretch is three minutes long
+    learning._stored.duty += [0.5] * 120
+    found = said()
+    assert len(found) == (words is not None)
+    assert all(words in n.text for n in found), found
+    assert said() == []
 
 
 def test_a_come_up_much_slower_than_foretold_is_told_and_no_longer_once_it_is_there():

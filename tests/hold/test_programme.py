@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdctl.errors import ConfigError
-from holdctl.events import LinkChange, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
-from holdctl.hold.programme import duration_ms
+from holdctl.events import Estimate, LinkChange, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
+from holdctl.hold.programme import Progress, duration_ms
 from holdctl.settings import After, Step
 from tests.hold.bench import HOLD, LONG, Bench, stirred
 
@@ -242,3 +242,12 @@ def test_a_new_set_temperature_starts_the_loops_anew():
     fresh = Bench(stirred(Step(to=63.5, hold_for="1 h")))
     fresh.reads(300, 64.8, 64.9)
     assert bench.seen[-1].wall_setpoint_c == pytest.approx(fresh.seen[-1].wall_setpoint_c, abs=0.05)
+
+
+def test_once_a_programme_that_ends_with_the_relay_off_is_done_nothing_is_wanted():
+    progress = Progress(stirred(LONG, after=After(then="relay-off")).programme)
+    progress.start(0)
+    progress.next(1000)
+    want, _ = progress.advance(2000, 1000, Estimate(65.0, 65.0, 65.0, 65.0, 65.0))
+    assert want.setpoint_c is None
+    assert progress.finished

@@ -1,0 +1,89 @@
+"""What is watched with every reading, where no single room shows it."""
+
+import re
+
+import pytest
+
+from holdctl.control import Controller
+from holdctl.control.residual import Heat
+from holdctl.events import Estimate, ForeignAck, NoticeKind, RequestKind, Restart, State
+from holdctl.hold.probes import Values
+from holdctl.hold.vigil import Vigil
+from holdctl.safety.heat import Finding
+from tests.hold.bench import Bench, stirred
+
+
+def test_a_probe_out_of_the_paste_is_no_frozen_one_and_a_person_may_say_that_it_is_in_its_place():
+    bench = Bench()
+    bench.reads(60)
+    bench.reads(20, 25.0, 65.2)
+    assert "probe-out" in bench.hold.standing
+    frozen = bench.hold.vigil._frozen[1]
+    assert frozen.still_ms(bench.hold.now_ms) == 0  # what it repeats out there is not counted
+    bench.ask(RequestKind.RESET, "probe-out")
+    assert bench.hold.drive.controller.estimator.jumps.out == ()
+    bench.reads(2, 25.0, 65.2)
+    assert "probe-out" not in bench.hold.standing
+    assert bench.hold.drive.estimate.mean_c == pytest.approx(25.0, abs=1.0)
+    assert "reset" in [notice.kind for notice in bench.notices(NoticeKind.RESET)]
+
+
+def test_paste_that_somebody_has_touched_is_no_heat_and_the_filter_learns_by_how_much(monkeypatch):
+    bench = Bench()
+    bench.reads(65)
+    hold = bench.hold
+    estimator = hold.drive.controller.estimator
+    touched = []
+    monkeypatch.setattr(estimator, "touched", touched.append)
+    monkeypatch.setattr(hold.vigil._heat, "look", lambda *_looks, **_how: Finding(touched=True))
+    estimator.heats = [Heat(60, 4.0, 0.1, 0.2, None, 0.0, off_k, 0.0) for off_k in (0.4, 0.7, 0.5)]
+    bench.read()
+    assert touched == [0.7]
+    assert "no-heat" not in hold.alarms
+    bench.read()
+    assert touched == [0.7], "one look is judged once"
+
+
+def test_before_the_first_reading_nothing_is_above_a_ceiling():
+    settings = stirred()
+    vigil = Vigil(settings, Controller(settings))
+    assert vigil._above(Estimate(99.0, 99.0, 99.0, 99.0, 99.0, 0.1, 0.1, 0.1, 0.1)) == ""
+
+
+def test_a_probe_that_has_flickered_and_then_stands_still_trips_and_says_for_how_long():
+    bench = Bench()
+    bench.reads(10)
+    bench.hold.vigil._frozen[1]._learnt = True  # what half an hour of flicker leaves
+    for second in range(245):  # 8 min
+        bench.read(65.0, 65.0 + 0.1 * (second % 2), after_ms=2000)
+    assert "probe-frozen" in bench.hold.standing
+    said = [notice.text for notice in bench.notices(NoticeKind.TRIP)]
+    assert any("has read 65.00 °C for 8 minutes" in text for text in said), said
+
+
+def test_probes_that_differ_by_more_than_the_paste_can_are_told_in_a_quiet_hold_only():
+    bench = Bench()
+    bench.reads(10)
+    vigil = bench.hold.vigil
+    apart = Values({1: 65.0, 2: 75.0}, {1: 65.0, 2: 75.0})
+    assert vigil._disagree(apart, 1e6) == ""
+    vigil._quiet_s = 1e6
+    by = re.search(r"differ by (\d+\.\d) K more than the paste can", vigil._disagree(apart, 1e6))
+    assert float(by[1]) == pytest.approx(10.0, abs=0.5)  # what the model expects is no difference
+    assert vigil._disagree(Values({1: 65.0, 2: 65.5}, {1: 65.0, 2: 65.5}), 1e6) == ""
+
+
+def test_a_strange_command_that_is_obeyed_again_and_again_is_one_trip():
+    bench = Bench()
+    bench.reads(5)
+    for ack in (40, 41, 42):
+        bench.event(ForeignAck(ack))
+    assert bench.names(NoticeKind.TRIP) == ["other-host"]
+
+
+def test_a_hold_that_was_interrupted_before_its_first_reading_goes_on_with_warm_paste():
+    bench = Bench()
+    bench.event(Restart(60_000, "boot", ()), after_ms=60_000)
+    bench.reads(5)
+    assert "restart-wait" not in bench.hold.standing
+    assert bench.hold.state is State.RUNNING
