@@ -2,6 +2,7 @@
 
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -47,12 +48,24 @@ class Begin:
         return first_notices(self.plan, learned.load(), now_utc_ms)
 
 
-def begin(number: int | None, settings: "Settings", clock: "Clock", *, wait: bool, mix_later: bool) -> Begin:
-    """Return how a hold begins. Raises ConfigError where a plan does not fit, or may not wait."""
+def begin(
+    number: int | None,
+    settings: "Settings",
+    clock: "Clock",
+    *,
+    wait: bool = False,
+    mix_later: bool = False,
+    left: Path | None = None,
+) -> Begin:
+    """Return how a hold begins; `left` is a record that a planned hold may have been left open in.
+
+    Such a hold goes on with its plan, though nobody named it: the machine may have started again by itself.
+    Raises ConfigError where a plan does not fit, or may not wait.
+    """
     if number is None:
         if wait or mix_later:
             raise ConfigError("--wait and --mix-later go with a plan: add --plan 3.")
-        return Begin(settings)
+        return Begin(_as_left(settings, left) if left is not None else settings)
     from holdctl.plan import starting, store
 
     plan, now = store.load(number), clock.utc_ms()
@@ -68,6 +81,18 @@ def begin(number: int | None, settings: "Settings", clock: "Clock", *, wait: boo
         if text:
             click.echo(f"Mind: {text}", err=True)
     return Begin(starting.settings_for(plan, settings), plan, wait, mix_later)
+
+
+def _as_left(settings: "Settings", record: Path) -> "Settings":
+    """Return the settings with the paste and programme of the planned hold that was left open, if there is one."""
+    from holdctl.errors import HoldctlError
+    from holdctl.plan import starting
+
+    try:
+        plan = starting.left_open(record)
+        return settings if plan is None else starting.settings_for(plan, settings)
+    except HoldctlError:  # what is wrong with the record, or the plan, is said by those who go on with it
+        return settings
 
 
 def wait_for(night: Begin, clock: "Clock") -> None:

@@ -65,10 +65,11 @@ def run(
     from holdctl.daemon import Job, Pace, check, prepare
 
     clock = SystemClock()
-    night = begin(number, load(config_file, port=port).settings, clock, wait=wait, mix_later=mix_later)
+    own = load(config_file, port=port).settings
+    path = record or record_path(own.warmer.name)
+    night = begin(number, own, clock, wait=wait, mix_later=mix_later, left=None if anew else path)
     settings = night.settings
     check(settings, Pace(pace), detached=False)
-    path = record or record_path(settings.warmer.name)
     _cautions_once(path.parent)
     if not as_json:
         click.echo(f"Record: {path}", err=True)
@@ -149,9 +150,9 @@ def start(
     from holdctl.hold import outlook
 
     loaded = load(config_file, port=port)
-    settings = begin(number, loaded.settings, SystemClock(), wait=False, mix_later=False).settings
+    path = (record or record_path(loaded.settings.warmer.name)).absolute()
+    settings = begin(number, loaded.settings, SystemClock(), left=None if anew else path).settings
     check(settings, Pace(pace), detached=True)
-    path = (record or record_path(settings.warmer.name)).absolute()
     _cautions_once(path.parent)
     for notice in outlook(settings):
         click.echo(f"Before it begins: {notice.text}", err=True)

@@ -5,6 +5,7 @@ under the food code's limit, and so does the come-up after it. Flour and water t
 """
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 import msgspec
@@ -19,6 +20,8 @@ from holdctl.plan.bread import digest
 from holdctl.plan.learned import TOLD, Memory
 from holdctl.plan.plan import Plan
 from holdctl.plan.words import clock, span
+from holdctl.record.query import Record
+from holdctl.record.rows import EventRow
 from holdctl.safety.contradictions import contradictions
 from holdctl.settings import Settings
 
@@ -98,6 +101,26 @@ def _words(plan: Plan) -> str:
     if plan.night is not None and plan.night.band_s is not None:
         parts.append(f"every part in range in about {span(plan.night.band_s[1])}")
     return ", ".join(parts) + "."
+
+
+def plan_of(events: list[EventRow]) -> Plan | None:
+    """Return the plan at the head of a record; None where there is none that this version reads."""
+    for event in events:
+        if event.source == "out" and event.name == PLAN and PLAN in event.detail:
+            try:
+                return msgspec.convert(event.detail[PLAN], Plan)
+            except msgspec.ValidationError:
+                return None
+    return None
+
+
+def left_open(path: Path) -> Plan | None:
+    """Return the plan of the hold that a record was left open with; None where there is none, or not of a plan."""
+    if not path.is_file():
+        return None
+    record = Record(path)
+    rows = [row for row in record.holds() if row.state is None]
+    return plan_of(record.events(rows[-1].id)) if rows else None
 
 
 def wait_ms(plan: Plan, now_utc_ms: int) -> int:

@@ -8,8 +8,7 @@ from holdctl.errors import HoldctlError
 from holdctl.events import Phase
 from holdctl.plan.learned import BY_PROBE, TOLD, Memory, Seen
 from holdctl.plan.measuring import seen_mix
-from holdctl.plan.plan import Plan
-from holdctl.plan.starting import PLAN
+from holdctl.plan.starting import plan_of
 from holdctl.record.rows import EventRow
 from holdctl.review.bread import measured_of
 from holdctl.review.words import duration, temp
@@ -52,17 +51,6 @@ class PlannedNight(msgspec.Struct, frozen=True, kw_only=True):
     mass_came_g: float | None
     """As weighed last."""
     evaporation_g: tuple[float, float] | None
-
-
-def plan_of(events: list[EventRow]) -> Plan | None:
-    """Return the plan at the head of a record; None where there is none that this version reads."""
-    for event in events:
-        if event.source == "out" and event.name == PLAN and PLAN in event.detail:
-            try:
-                return msgspec.convert(event.detail[PLAN], Plan)
-            except msgspec.ValidationError:
-                return None
-    return None
 
 
 def planned_night(night: "Night", energy_kwh: float) -> PlannedNight | None:

@@ -3,17 +3,20 @@
 import json
 import subprocess
 
+import msgspec
 import pytest
 
+from holdctl.clock import SystemClock
 from holdctl.food.measured import read_detail
 from holdctl.plan import store
 from holdctl.plan.plan import ProgrammePart
-from holdctl.settings import Flour
+from holdctl.settings import Flour, Programme, Step
 from tests.daemon.conftest import bench  # noqa: F401  (a fixture)
 from tests.daemon.rig import PLAIN_RIG, holdctl
 from tests.plan.breads import plan
 
 STEPS = ProgrammePart(steps=())
+OWN = Programme(name="planned", step=(Step(to=64.0, hold_for="3 h"),))
 
 
 @pytest.fixture
@@ -40,6 +43,20 @@ def test_a_night_from_a_plan_holds_its_paste_and_says_so_at_the_head_of_the_reco
     assert "made without a holdctl.toml" in bench.log()
 
 
+def test_a_planned_night_that_was_killed_goes_on_with_its_plan_though_nobody_names_it(bench, plans):  # noqa: F811
+    kept = store.save(msgspec.structs.replace(plan(), programme=ProgrammePart(steps=(), settings=OWN)))
+    first = bench.start("--plan", str(kept.id))
+    bench.run(30)
+    first.kill()
+    first.wait()
+    bench.start()
+    bench.run(30)
+    holds = bench.record.holds()
+    assert [hold.id for hold in holds] == [1]
+    assert holds[0].programme == "planned"
+    assert sum(e.name == "plan" for e in bench.record.events(1)) == 1
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
@@ -61,10 +78,6 @@ def test_what_a_planned_night_can_not_do_is_one_sentence(tmp_path, plans, argume
 
 
 def test_mixed_paste_is_not_left_to_wait_for_hours(tmp_path, plans):
-    import msgspec
-
-    from holdctl.clock import SystemClock
-
     late = msgspec.structs.replace(STEPS, start_utc_ms=SystemClock().utc_ms() + 5 * 3_600_000)
     store.save(msgspec.structs.replace(plan(), programme=late))
     (tmp_path / "holdctl.toml").write_text(PLAIN_RIG, "utf-8")
@@ -77,8 +90,6 @@ def test_mixed_paste_is_not_left_to_wait_for_hours(tmp_path, plans):
 
 
 def test_it_waits_for_the_latest_start_with_the_relay_off(monkeypatch, plans):
-    import msgspec
-
     from holdctl.cli.planned import Begin, wait_for
 
     class Clock:

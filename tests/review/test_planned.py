@@ -11,9 +11,9 @@ from holdctl.food.measured import checked
 from holdctl.plan import make, reading
 from holdctl.plan.learned import BY_PROBE, TOLD, Memory
 from holdctl.plan.plan import NightPart
-from holdctl.plan.starting import PLAN, first_notices
+from holdctl.plan.starting import PLAN, first_notices, plan_of
 from holdctl.review.figures import figures
-from holdctl.review.planned import learn, plan_of, planned_lines, teaches
+from holdctl.review.planned import learn, planned_lines, teaches
 from tests.review.conftest import SETTINGS, START_UTC_MS
 
 RYE = {
