@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from holdctl.plan.cooling import words
-from holdctl.plan.plan import Line, Plan
+from holdctl.plan.plan import Line, Plan, PlanStep
 from holdctl.plan.words import clock, day, grams, mass, number, span, temp
 
 STAR = "*"
@@ -18,6 +18,8 @@ CAUTIONS = (
     "authority decide what may be used."
 )
 STICKIER = "Stickier than you know this dough: that is the scald. Add no flour."
+_AS_POURED_K = 1.0
+"""Boiling water cools by less than this while it is poured."""
 HEAD = ("", "scald", "final dough", "together", "%")
 
 
@@ -27,6 +29,13 @@ class Said:
 
     text: str
     rank: int = 0
+    tail: str = ""
+    """The rest of it, which a small screen leaves out with the why."""
+
+    @property
+    def whole(self) -> str:
+        """Everything."""
+        return f"{self.text}{self.tail}"
 
 
 WHY, MORE = 1, 2
@@ -80,9 +89,9 @@ def _facts(plan: Plan) -> Iterator[str]:
     size = f"{grams(formula.whole_g)} dough"
     if formula.pieces is not None and formula.piece_g is not None:
         one = "1 piece" if formula.pieces == 1 else f"{formula.pieces} pieces"
-        size = f"{one} of {grams(formula.piece_g)}, {size}"
+        size = f"{one} of {grams(formula.piece_g)}"
     yield size
-    yield f"scald {number(scald.share)} %{_star(plan, 'share')} at 1:{number(scald.ratio, 2)}{_star(plan, 'ratio')}"
+    yield f"scald {number(scald.share)} %{_star(plan, 'share')} 1:{number(scald.ratio, 2)}{_star(plan, 'ratio')}"
     before, after = number(formula.hydration_before), number(formula.hydration_after)
     yield f"hydration {before} → {after} %{_star(plan, 'increase')}"
     if plan.assumed:
@@ -108,7 +117,7 @@ def _foot(plan: Plan) -> tuple[str, ...]:
 
 
 def _in(line: Said, say: Callable[[str], str]) -> Said:
-    return replace(line, text=say(line.text))
+    return replace(line, text=say(line.text), tail=say(line.tail))
 
 
 def _first(plan: Plan) -> Iterator[Section]:
@@ -138,10 +147,12 @@ def _scald(plan: Plan) -> Iterator[Said]:
     mix = plan.mix
     if mix is None:
         return
-    water = f"Water of {temp(mix.water_c)}"
+    jugs = f"Water of {temp(mix.water_c)}"
     if mix.hot_water_g is not None and mix.cold_water_g:
-        water += f" ({grams(mix.hot_water_g)} boiling + {grams(mix.cold_water_g)} cold)"
-    yield Said(f"{water}: mix of {temp(mix.mix_c)} ({temp(mix.low_c)} to {temp(mix.high_c)}).")
+        jugs += f" ({grams(mix.hot_water_g)} boiling + {grams(mix.cold_water_g)} cold)"
+    elif mix.boiling_c - mix.water_c < _AS_POURED_K:
+        jugs = f"Boiling water, {temp(mix.water_c)} as poured"
+    yield Said(f"{jugs}: mix of {temp(mix.mix_c)} ({temp(mix.low_c)} to {temp(mix.high_c)}).")
     yield Said(mix.why, WHY)
     yield from _notes(mix.notes)
 
@@ -153,7 +164,9 @@ def _malt(plan: Plan) -> Iterator[Said]:
     when = (
         "once it is stirred smooth and reads below 70 °C" if at_once else "only once the mix is below 70 °C"
     )
-    yield Said(f"{grams(plan.scald.malt_g)}, {when}: hotter, its amylases end.")
+    steps = plan.programme.steps if plan.programme else ()
+    told = any("malt" in step.words.lower() for step in steps)
+    yield Said(f"{grams(plan.scald.malt_g)}, {when}: hotter, its amylases end.", WHY if told else 0)
 
 
 def _night(plan: Plan) -> Iterator[Said]:
@@ -164,10 +177,11 @@ def _night(plan: Plan) -> Iterator[Said]:
             when = "" if step.at_s is None else f"+{span(step.at_s)}  "
             if step.at_s is not None and start is not None:
                 when = f"{clock(start + 1000 * step.at_s)}  "
-            yield Said(f"{when}{step.words}")
+            head, colon, tail = step.words.partition(": ")
+            yield Said(f"{when}{head}", WHY if _is_end(plan, step) else 0, colon + tail)
     if night is not None:
         if night.code_kept:
-            yield Said(night.verdict)
+            yield Said(night.verdict, WHY)
         yield Said(
             f"Paste {temp(night.coldest_c)} to {temp(night.hottest_c)} on the way ({night.known}).", WHY
         )
@@ -175,6 +189,14 @@ def _night(plan: Plan) -> Iterator[Said]:
             price = "" if night.cost is None else f", {night.cost:.2f} at your price"
             yield Said(f"The warmer takes about {number(night.energy_kwh, 2)} kWh{price}.", MORE)
         yield from _notes(night.notes)
+
+
+def _is_end(plan: Plan, step: PlanStep) -> bool:
+    """Whether a step is what the line about being ready says, too."""
+    night = plan.night
+    if night is None or night.ready_s is None or step.at_s is None:
+        return False
+    return abs(step.at_s - night.ready_s[1]) < 60
 
 
 def _ready(plan: Plan) -> Iterator[Said]:
@@ -196,7 +218,7 @@ def _cooling(plan: Plan, units: str) -> Iterator[Said]:
         yield Said(dough)
         if stored:
             yield Said(stored, WHY if plan.cooling.kept == "yes" else 0)
-            yield Said(times, MORE)
+            yield Said(times, WHY)
         yield from _notes(plan.cooling.notes)
 
 
@@ -205,8 +227,8 @@ def _dough(plan: Plan) -> Iterator[Said]:
     if dough is not None:
         yield from (Said(note) for note in dough.notes if not dough.met)
         yield Said(
-            f"{grams(dough.water_g)} of water at {temp(dough.water_c)}, scald at {temp(dough.scald_c)}: "
-            f"dough of {temp(dough.dough_c)} ({temp(dough.low_c)} to {temp(dough.high_c)})."
+            f"{grams(dough.water_g)} water at {temp(dough.water_c)}, scald {temp(dough.scald_c)}: "
+            f"dough {temp(dough.dough_c)} ({temp(dough.low_c)} to {temp(dough.high_c)})."
         )
         yield from (Said(note, WHY) for note in dough.notes if dough.met)
         if dough.why:

@@ -104,8 +104,8 @@ def _spread(depth_m: float, mass_kg: float, paste: Properties) -> Form:
 
 
 def _words(bread: Bread, stand: Stand, form: Form) -> str:
-    body = "spread" if bread.cooling.layer_cm is not None else "in its vessel"
-    return f"{body} {number(100 * form.depth_m)} cm deep, {_STANDS[stand]}"
+    body = "spread " if bread.cooling.layer_cm is not None else ""
+    return f"{_STANDS[stand]}, {body}{number(100 * form.depth_m)} cm deep"
 
 
 def _way(words: str, form: Form, paste: Properties, start_c: float, usual: Around) -> _Way:
@@ -189,22 +189,19 @@ def words(part: CoolingPart, units: str = "C") -> tuple[str, str, str]:
     The last two are empty where no rule has a number.
     """
     fast, slow = part.dough_s
-    there = f"To {number(part.dough_c)} °C for the dough"
     if fast is None:
-        dough = f"{there}: not within a day, {part.way}."
-    elif slow is None:
-        dough = f"{there}: {span(fast)} or longer, {part.way}."
+        dough = f"To {number(part.dough_c)} °C not within a day {part.way}."
     else:
-        dough = f"{there}: {span(fast)} to {span(slow)}, {part.way}; then stir it."
+        late = "or longer" if slow is None else f"to {span(slow)}"
+        dough = f"To {number(part.dough_c)} °C in {span(fast)} {late} {part.way}."
     if not part.stages:
         return dough, "", ""
-    kept = {"yes": "kept", "no": "NOT kept", "open": "not sure to be kept"}[part.kept or "open"]
+    kept = {"yes": "kept this way", "no": "NOT kept this way", "open": "not surely kept this way"}[
+        part.kept or "open"
+    ]
     nearest = f"; {part.nearest}" if part.nearest else ", as reckoned"
-    return (
-        dough,
-        f"Stored cold instead: {part.rule} {kept}{nearest}.",
-        "; ".join(_of_stage(stage, units) for stage in part.stages) + ".",
-    )
+    times = "; ".join(_of_stage(stage, units) for stage in part.stages)
+    return dough, f"To store it: {part.rule} {kept}.", f"{times}{nearest}."
 
 
 def _of_stage(stage: StagePart, units: str) -> str:

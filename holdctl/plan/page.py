@@ -70,6 +70,6 @@ def _list(sections: tuple[Section, ...]) -> Iterator[str]:
     yield "<dl>"
     for section in sections:
         loud = ' class="loud"' if section.loud else ""
-        lines = "".join(f"<p>{escape(glued(line.text))}</p>" for line in section.lines)
+        lines = "".join(f"<p>{escape(glued(line.whole))}</p>" for line in section.lines)
         yield f"<dt{loud}>{escape(section.label)}</dt><dd{loud}>{lines}</dd>"
     yield "</dl>"

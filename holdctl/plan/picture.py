@@ -107,4 +107,4 @@ def _sections(pen: _Pen, sections: tuple[Section, ...]) -> None:
 
 def _wrapped(section: Section) -> list[str]:
     letters = _LETTERS - 8 if section.loud else _LETTERS
-    return [part for line in section.lines for part in wrapped(line.text, letters)]
+    return [part for line in section.lines for part in wrapped(line.whole, letters)]

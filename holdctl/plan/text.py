@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Iterator
 
-from holdctl.plan.card import HEAD, MORE, WHY, Card, Section
+from holdctl.plan.card import HEAD, MORE, WHY, Card, Said, Section
 from holdctl.plan.words import GLUE, glued
 
 WIDTH = 80
@@ -20,10 +20,13 @@ def render(card: Card, rows: int | None = None) -> str:
     whole = list(_lines(card, MORE))
     if rows is None or len(whole) <= rows:
         return "\n".join(whole) + "\n"
-    for rank in (WHY, 0):
-        short = [*_lines(card, rank), SHORTENED]
-        if len(short) <= rows:
-            break
+    short = list(_lines(card, WHY))
+    if len(short) >= rows:
+        short = list(_lines(card, 0))
+    if len(short) < rows:
+        short.append(SHORTENED)
+    elif len(short) > rows:  # it scrolls: what must not be overlooked stands at its end, too
+        short += [line for section in card.first for line in _section(section, 0)]
     return "\n".join(short) + "\n"
 
 
@@ -49,9 +52,16 @@ def _row(cells: tuple[str, ...], width: int) -> str:
 def _section(section: Section, rank: int) -> Iterator[str]:
     label = section.label.upper() if section.loud else section.label
     for line in section.lines:
-        for part in wrapped(line.text, WIDTH - _LABEL) if line.rank <= rank else ():
-            yield f"{label:<{_LABEL}}{part}"
-            label = ""
+        if line.rank <= rank:
+            for part in _parts(line, rank):
+                yield f"{label:<{_LABEL}}{part}"
+                label = ""
+
+
+def _parts(line: Said, rank: int) -> list[str]:
+    """Return a sentence in lines; its tail is left out only where that saves a line."""
+    whole = wrapped(line.whole, WIDTH - _LABEL)
+    return whole if rank or len(whole) == 1 or not line.tail else wrapped(f"{line.text}.", WIDTH - _LABEL)
 
 
 def wrapped(line: str, width: int) -> list[str]:

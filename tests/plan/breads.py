@@ -53,7 +53,7 @@ PROGRAMME = ProgrammePart(
     steps=(PlanStep(at_s=0.0, words="mix"), PlanStep(at_s=600.0, words="stir until it reads 66 °C"))
 )
 COOLING = CoolingPart(
-    where="fridge", way="spread 2 cm deep, in the fridge", start_c=65.0, depth_cm=2.0, dough_c=30.0,
+    where="fridge", way="in the fridge, spread 2 cm deep", start_c=65.0, depth_cm=2.0, dough_c=30.0,
     dough_s=(2400.0, 4200.0), rule="FDA Food Code 2022, 3-501.14(A)", kept="yes",
     stages=(StagePart(from_c=57.0, to_c=21.0, within_s=7200.0, fast_s=3000.0, slow_s=6000.0, met="yes"),),
 )  # fmt: skip

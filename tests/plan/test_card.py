@@ -6,6 +6,7 @@ import pytest
 from holdctl.errors import JobError
 from holdctl.plan import page, picture
 from holdctl.plan.card import STICKIER, card
+from holdctl.plan.plan import PlanStep, ProgrammePart
 from holdctl.plan.text import WIDTH, render
 from holdctl.watch.words import Look
 from tests.plan.breads import COOLING, DOUGH, MIX, NIGHT, PROGRAMME, plan
@@ -53,6 +54,32 @@ def test_a_small_screen_leaves_out_the_why_and_nothing_that_the_work_needs():
     for section in shown.sections:
         for line in section.lines:
             assert line.rank > 0 or " ".join(line.text.split()) in " ".join(small.split())
+
+
+def test_on_a_screen_too_low_for_even_that_the_warning_stands_at_the_end_too():
+    night = msgspec.structs.replace(NIGHT, code_kept=False, verdict="5 h below 57 °C breaks it.", nearest="")
+    lines = render(card(full(night=night)), 12).splitlines()
+    assert "5 h below 57 °C" in lines[-1]
+    assert lines.count(lines[-1]) == 2
+
+
+def test_a_step_loses_its_reason_on_a_small_screen_only_where_that_saves_a_line():
+    steps = (
+        PlanStep(at_s=0.0, words=f"stir it down: {'because it is thick, ' * 4}it stays hot"),
+        PlanStep(at_s=60.0, words="lid on: it dries"),
+    )
+    shown = card(full(programme=ProgrammePart(steps=steps)))
+    small = render(shown, 20)
+    assert "stir it down.\n" in small
+    assert "lid on: it dries" in small
+    assert "because" in render(shown)
+
+
+def test_the_last_step_gives_way_to_the_line_that_says_when_it_is_ready():
+    steps = (*PROGRAMME.steps, PlanStep(at_s=NIGHT.ready_s[1], words="The hold is done."))
+    shown = card(full(programme=ProgrammePart(steps=steps)))
+    assert "The hold is done" in render(shown)
+    assert "The hold is done" not in render(shown, 20)
 
 
 def test_more_is_left_out_before_the_why():
@@ -118,7 +145,7 @@ def test_in_fahrenheit_no_celsius_is_left():
 
 
 def test_common_practice_is_marked_and_ones_own_figures_are_not():
-    assert "at 1:1.4*" in text_of(plan())
+    assert "15 % 1:1.4*" in text_of(plan())
     own = plan(scald={"share": 15, "ratio": 1.4, "increase": 10})
     assert "*" not in text_of(own)
 
