@@ -7,7 +7,7 @@ import click
 
 from holdctl.cli.asking import request, user
 from holdctl.cli.options import config_option, find_record, json_option, record_option, say_json
-from holdctl.errors import ConfigError, JobError
+from holdctl.errors import ConfigError, JobError, StoreError
 
 if TYPE_CHECKING:
     from holdctl.hold.disposition import Disposition
@@ -36,14 +36,13 @@ def disposition(
     record: Path | None,
     as_json: bool,
 ) -> None:
-    """Enter what was done with the paste after an alarm (`all`: after every one that is open)."""
+    """Enter what was done with the paste after an alarm, or `unsafe-window` (`all`: after every one that is open)."""
     from holdctl.hold.disposition import checked
     from holdctl.record.query import Record
-    from holdctl.review.dispositions import deviations
 
     reader = Record(find_record(record, config_file))
     row = reader.hold(hold)
-    found = deviations(reader, row.id)
+    found = _deviations(reader, row.id)
     entries = [checked(name, what, row.id, " ".join(note.split())) for name in _named(alarm, found, row.id)]
     who = f"{by} (account {user()})" if by else user()
     words = _through_the_hold(reader, entries, who) if reader.writer_pid() else _alone(reader, entries, who)
@@ -53,6 +52,17 @@ def disposition(
         )
     else:
         click.echo(words)
+
+
+def _deviations(reader: "Record", hold: int) -> "tuple[Deviation, ...]":
+    """Return alarms that concern the paste and unsafe windows; alarms alone where settings can't be read."""
+    from holdctl.review.dispositions import deviations
+    from holdctl.review.night import read_night
+
+    try:
+        return read_night(reader, hold).deviations
+    except StoreError:
+        return deviations(reader, hold)
 
 
 def _named(alarm: str, found: "tuple[Deviation, ...]", hold: int) -> list[str]:

@@ -5,7 +5,7 @@ memory). The disposition is entered with `holdctl disposition unsafe-window used
 """
 
 from holdctl.food.rules import FoodCode, Reheating
-from holdctl.food.say import lasting
+from holdctl.food.say import degrees, lasting
 
 DISCARD_AFTER_S = 4 * 3600.0
 """More than this between 5 and 57 °C outside a declared cooling: discard; this project's advice, after 3-501.19."""
@@ -20,7 +20,7 @@ def reheat_words(code: FoodCode) -> str:
     rule = found[0]
     dwell = f" for {rule.dwell_s:g} s" if rule.dwell_s else ""
     within = f" within {lasting(rule.within_s)}" if rule.within_s else ""
-    return f"every part to {rule.to_c:g} °C{dwell}{within} ({rule.source})"
+    return f"every part to {degrees(rule.to_c, rule.to_f)}{dwell}{within} ({rule.source})"
 
 
 def below_hot(code: FoodCode, below_s: float) -> str:

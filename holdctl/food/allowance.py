@@ -11,7 +11,7 @@ import msgspec
 
 from holdctl.food.code_fda import ADVISORY_HEATING
 from holdctl.food.rules import OnceBelow, Reheating, Rule, TimeControl
-from holdctl.food.say import lasting, left
+from holdctl.food.say import degrees, lasting, left
 from holdctl.food.windows import WindowTracker
 
 Kind = Literal["come-up", "reheating", "one period", "time control", "all times"]
@@ -66,7 +66,7 @@ def _reheating(tracker: WindowTracker, now_s: float) -> Iterator[Allowance]:
     for rule in tracker.code.of(Reheating):
         hot = tracker.warmest_c is not None and tracker.warmest_c >= rule.to_c
         if tracker.begins == "chilled" and rule.within_s is not None and not hot:
-            what = f"every part to reach {rule.to_c:g} °C"
+            what = f"every part to reach {degrees(rule.to_c, rule.to_f)}"
             yield _made("reheating", now_s - (tracker.first_s or 0.0), rule.within_s, rule, what)
 
 

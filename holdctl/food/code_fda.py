@@ -126,7 +126,7 @@ FDA = FoodCode(
         ),
         Thermometer(
             name="thermometer",
-            text="A food thermometer is accurate to ±1 °C.",
+            text="A food thermometer is accurate to 1 °C (2 °F) either way.",
             source=_FDA + "4-203.11(B)",
             force="recommendation",
             sureness="high: read in California Health and Safety Code 114159, the same text",
@@ -137,7 +137,7 @@ FDA = FoodCode(
 
 ADVISORY_HEATING = Heating(
     name="come-up-advice",
-    text="A fresh mix passes through 5 to 57 °C within 2 h on its way up.",
+    text="A fresh mix is between 5 °C (41 °F) and 57 °C (135 °F) for 2 h at most on its way up.",
     source="this project's advice, by analogy with the 2 h of FDA Food Code 3-403.11(D) for reheating",
     force="advisory",
     sureness="no published time limit for heating a fresh mix is known here: this is no code's rule",

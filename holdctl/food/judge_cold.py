@@ -6,7 +6,7 @@ from holdctl.food import actions
 from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import ColdHolding, Cooling, CoolingStage, DateMarking, Rule
-from holdctl.food.say import lasting, unrecorded
+from holdctl.food.say import degrees, lasting, unrecorded
 from holdctl.food.spells import SpellKind
 from holdctl.food.tcs import SOUR_PH, TABLE_B
 from holdctl.food.timeline import Piece, Timeline
@@ -33,16 +33,21 @@ def cooling(line: Timeline, rule: Cooling) -> Finding:
 
 
 def _stage_words(stage: CoolingStage) -> str:
-    return f"{stage.clock_from_c:g} to {stage.to_c:g} °C within {lasting(stage.within_s)}"
+    start, end = degrees(stage.clock_from_c, stage.clock_from_f), degrees(stage.to_c, stage.to_f)
+    return f"{start} to {end} within {lasting(stage.within_s)}"
 
 
 def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> tuple[Verdict, str, Breach | None]:
     """Return verdict, words and breach of one stage of one cooling."""
     curve = line.curve.cut(line.curve.start_s, spell[1])
     falls = [s for s in curve.below(stage.clock_from_c) if s.end_s > spell[0]]
-    to = f"to {stage.to_c:g} °C"
+    to = f"to {degrees(stage.to_c, stage.to_f)}"
     if not falls:
-        return Verdict.CANNOT_TELL, f"{to}: it did not pass {stage.clock_from_c:g} °C in the record", None
+        return (
+            Verdict.CANNOT_TELL,
+            f"{to}: it did not pass {degrees(stage.clock_from_c, stage.clock_from_f)} in the record",
+            None,
+        )
     start = falls[0].start_s
     at = curve.first_at_most(stage.to_c, start)
     end = spell[1] if at is None else at
@@ -80,7 +85,7 @@ def _last_known(values: object) -> float | None:
 
 def cold_holding(line: Timeline, rule: ColdHolding) -> Finding:
     """Within a declared cooling, from the moment the paste is cold; a gap before may hide that it warmed again."""
-    limit = f"{rule.limit_c:g} °C or below"
+    limit = f"{degrees(rule.limit_c, rule.limit_f)} or below"
     spans: list[Span] = []
     hottest, cold = None, False
     for start, end in line.spells(SpellKind.COOLING):

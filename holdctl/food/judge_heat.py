@@ -4,13 +4,17 @@ from holdctl.food import actions
 from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import Heating, Reheating
-from holdctl.food.say import lasting, unrecorded
+from holdctl.food.say import degrees, lasting, unrecorded
 from holdctl.food.timeline import COLD_START_C, Timeline
+from holdctl.food.worst_case import Span
+
+ZONE_F = (41.0, 135.0)
+"""5 and 57 °C as FDA Food Code 2022 3-501.16 writes them in °F."""
 
 
 def heating(line: Timeline, rule: Heating) -> Finding:
     """A fresh mix has to reach a temperature; within a time where the code has one."""
-    limit = _to(rule.to_c, rule.within_s)
+    limit = _to(degrees(rule.to_c, rule.to_f), rule.within_s)
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
@@ -32,14 +36,13 @@ def come_up_advice(line: Timeline, rule: Heating) -> Finding:
     """Time of a fresh come-up between 5 and 57 °C: advice of this project, by analogy."""
     low, high = rule.zone_c or (0.0, rule.to_c)
     longest = rule.within_s or 0.0
-    limit = f"{lasting(longest)} between {low:g} and {high:g} °C"
+    limit = f"{lasting(longest)} between {degrees(low, ZONE_F[0])} and {degrees(high, ZONE_F[1])}"
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     at = line.curve.first_at_least(high)
-    way = line.curve.cut(line.curve.start_s, line.curve.end_s if at is None else at)
-    spans = way.between(low, high)
+    spans = come_up_spans(line, (low, high))
     total, lost = sum(s.length_s for s in spans), sum(s.unrecorded_s for s in spans)
     observed = f"{lasting(total)}{unrecorded(lost)}"
     if total <= longest:
@@ -61,9 +64,17 @@ def come_up_advice(line: Timeline, rule: Heating) -> Finding:
     return finding(rule, limit, observed, Verdict.BROKEN, why, breaches)
 
 
+def come_up_spans(line: Timeline, zone_c: tuple[float, float] = (5.0, 57.0)) -> tuple[Span, ...]:
+    """Return the times of a fresh come-up in the zone, gaps with them; none of a chilled scald."""
+    if line.begins == "chilled":
+        return ()
+    at = line.curve.first_at_least(zone_c[1])
+    return line.curve.cut(line.curve.start_s, line.curve.end_s if at is None else at).between(*zone_c)
+
+
 def reheating(line: Timeline, rule: Reheating) -> Finding:
     """A chilled scald: every part hot enough, long enough, soon enough."""
-    limit = _to(rule.to_c, rule.within_s, rule.dwell_s)
+    limit = _to(degrees(rule.to_c, rule.to_f), rule.within_s, rule.dwell_s)
     if line.begins == "fresh":
         return finding(rule, limit, "a fresh mix, so it is not asked", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
@@ -101,7 +112,7 @@ def _span_breach(line: Timeline, end_s: float, limit_c: float, limit_s: float | 
     )
 
 
-def _to(to_c: float, within_s: float | None, dwell_s: float = 0.0) -> str:
+def _to(to: str, within_s: float | None, dwell_s: float = 0.0) -> str:
     dwell = f" for {dwell_s:g} s" if dwell_s else ""
     within = f" within {lasting(within_s)}" if within_s is not None else ", no time given"
-    return f"every part at {to_c:g} °C{dwell}{within}"
+    return f"every part at {to}{dwell}{within}"

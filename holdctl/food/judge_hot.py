@@ -4,14 +4,14 @@ from holdctl.food import actions
 from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import HotHolding, OnceBelow
-from holdctl.food.say import lasting, unrecorded
+from holdctl.food.say import degrees, lasting, unrecorded
 from holdctl.food.timeline import Timeline
 from holdctl.food.worst_case import Span
 
 
 def hot_holding(line: Timeline, rule: HotHolding) -> Finding:
     """Every interval below the limit outside a come-up and outside what was declared."""
-    limit = f"{rule.limit_c:g} °C or above"
+    limit = f"{degrees(rule.limit_c, rule.limit_f)} or above"
     if not line.curve.known:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     out = line.out()

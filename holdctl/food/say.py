@@ -6,6 +6,11 @@ _BOTH = re.compile(r"(-?\d+(?:\.\d+)?) °C \((-?\d+(?:\.\d+)?) °F\)")
 _BOTH_RANGE = re.compile(r"(-?\d+ °C to -?\d+ °C|-?\d+ to -?\d+ °C) \((-?\d+ to -?\d+ °F)\)")
 
 
+def degrees(value_c: float, value_f: float | None = None) -> str:
+    """Return `57 °C (135 °F)`, where a code has a figure of its own in °F; else `63 °C`."""
+    return f"{value_c:g} °C" if value_f is None else f"{value_c:g} °C ({value_f:g} °F)"
+
+
 def lasting(seconds: float) -> str:
     """Return a length of time as `2 h 05 min`, `12 min`, `35 s`, to the nearest unit."""
     if seconds < 119.5:

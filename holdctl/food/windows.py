@@ -14,6 +14,7 @@ from typing import Literal
 
 from holdctl.events import ProbeFault
 from holdctl.food.code_fda import ADVISORY_HEATING
+from holdctl.food.judge_heat import ZONE_F
 from holdctl.food.rules import FoodCode, Reheating, TimeControl
 from holdctl.food.spells import SpellKind
 from holdctl.food.timeline import COLD_START_C
@@ -23,8 +24,6 @@ from holdctl.settings import Probe
 __all__ = ["GAP_S", "ZONE_C", "ZONE_F", "UnsafeWindow", "WindowTracker", "coldest_known_c"]
 
 ZONE_C = ADVISORY_HEATING.zone_c or (5.0, 57.0)
-ZONE_F = (41.0, 135.0)
-"""The same as FDA Food Code 2022 3-501.16 writes it in °F."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,9 @@ from holdctl.errors import ConfigError
 from holdctl.events import Notice, NoticeKind
 from holdctl.safety import INTERLOCKS
 
+WINDOW = "unsafe-window"
+"""In place of an alarm's name: the intervals that broke a rule of the food code."""
+
 
 class Disposal(StrEnum):
     """What became of the paste."""
@@ -56,10 +59,10 @@ def read_subject(subject: str) -> Disposition:
 
 
 def checked(alarm: str, what: str, hold: int, note: str) -> Disposition:
-    """Return a disposition of an alarm that concerns the paste. Raises ConfigError for any other."""
+    """Return a disposition of an alarm that concerns the paste, or of unsafe windows. Raises ConfigError else."""
     row = INTERLOCKS.get(alarm)
-    if row is None or not row.paste:
-        concerned = ", ".join(name for name, one in INTERLOCKS.items() if one.paste)
+    if alarm != WINDOW and (row is None or not row.paste):
+        concerned = ", ".join([WINDOW, *(name for name, one in INTERLOCKS.items() if one.paste)])
         why = "is no alarm" if row is None else "does not concern the paste"
         raise ConfigError(f"“{alarm}” {why}: name one of {concerned}.")
     if what not in {one.value for one in Disposal}:

@@ -2,13 +2,19 @@
 
 import json
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from holdctl.events import NoticeKind
+from holdctl.hold.disposition import WINDOW
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
+from holdctl.review.food import food_account
 from holdctl.safety import INTERLOCKS
+
+if TYPE_CHECKING:
+    from holdctl.review.night import Night
 
 _RAISED = (NoticeKind.TRIP, NoticeKind.ALARM)
 _ENTRIES = (
@@ -16,6 +22,10 @@ _ENTRIES = (
     "AND json_extract(detail, '$.hold') = ? ORDER BY seq"
 )
 """Of whatever hold: an entry may be made while a later one runs."""
+_WINDOW_ENTRIES = (
+    "SELECT hold, hold_ms, name, utc_ms, detail FROM events WHERE source = 'out' AND kind = 'disposition' "
+    "AND json_extract(detail, '$.hold') = ? ORDER BY seq"
+)
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -53,6 +63,33 @@ def deviations(record: Record, hold: int, events: list[EventRow] | None = None) 
     for seq, utc_ms, name, detail in record.ask(_ENTRIES, hold) if raised else ():
         entered.setdefault(name, []).append((seq, _entry(utc_ms, json.loads(detail))))
     return tuple(_deviation(name, came, entered.get(name, [])) for name, came in raised.items())
+
+
+def window_deviations(record: Record, night: "Night") -> tuple[Deviation, ...]:
+    """Return the unsafe windows of a hold as one deviation; none where no rule of the code was broken.
+
+    It is open where no entry was made after the last window began.
+    """
+    breaches = food_account(night).breaches
+    if not breaches:
+        return ()
+    entered = [
+        (hold, hold_ms, _entry(utc_ms, json.loads(detail)))
+        for hold, hold_ms, name, utc_ms, detail in record.ask(_WINDOW_ENTRIES, night.hold.id)
+        if name == WINDOW
+    ]
+    first, last = min(b.start_s for b in breaches), max(b.start_s for b in breaches)
+    late = [hold != night.hold.id or hold_ms >= last * 1000 for hold, hold_ms, _ in entered]
+    one = Deviation(
+        alarm=WINDOW,
+        times=len(breaches),
+        first_s=first,
+        last_s=last,
+        corrective_action=max(breaches, key=lambda b: b.length_s).action,
+        open=not any(late),
+        entries=tuple(entry for _, _, entry in entered),
+    )
+    return (one,)
 
 
 def _deviation(name: str, came: list[EventRow], entered: list[tuple[int, Entry]]) -> Deviation:

@@ -12,11 +12,14 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from holdctl.events import NoticeKind, Phase
-from holdctl.food.windows import GAP_S, UnsafeWindow
+from holdctl.food.codes import FoodCode
+from holdctl.food.judge_heat import come_up_spans
+from holdctl.food.worst_case import GAP_S, Span
 from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
 from holdctl.review.bread import BreadAccount, bread_account
 from holdctl.review.dispositions import Deviation
+from holdctl.review.food import FoodAccount, food_account
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
 from holdctl.review.growth import GrowthAccount, growth_account
 from holdctl.review.interruptions import Interrupted, interruptions
@@ -144,6 +147,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """What was planned beside what came; None for a hold without a plan."""
     truth: tuple[Checked, ...]
     """Estimates against the simulator's truth; empty for a real hold."""
+    food: FoodAccount
+    """What the rules of the food code found."""
     growth: GrowthAccount
     """What may have grown, and what the heat did to it."""
     bread: BreadAccount
@@ -162,7 +167,9 @@ def figures(record: Record, hold_id: int | None = None) -> Figures:
 def figures_of(night: Night) -> Figures:
     """Return the figures of a hold that was read already."""
     hold, settings, columns = night.hold, night.settings, night.columns
-    tracker, steps = night.windows(), night.steps_s()
+    line, steps = night.timeline(), night.steps_s()
+    windows, food = line.hot_windows(), food_account(night)
+    way_up = come_up_spans(line)
     rises = _rises(columns.relay)
     phases = tuple(_phase(night, phase, rises) for phase in _phases_in_order(columns.phase))
     lengths = {p.phase: p.duration_s for p in phases}
@@ -196,15 +203,16 @@ def figures_of(night: Night) -> Figures:
         switch_ons=int(rises.sum()),
         energy_duty_kwh=float((columns.duty * recorded).sum()) * energy,
         energy_relay_kwh=relay_kwh,
-        windows=tuple(_window(w) for w in tracker.windows), below_limit_s=tracker.below_s,
-        unrecorded_s=tracker.unrecorded_s,
+        windows=tuple(_window(w, night.code) for w in windows), below_limit_s=sum(w.length_s for w in windows),
+        unrecorded_s=sum(w.unrecorded_s for w in windows),
         estimate_below_limit_s=float(recorded[columns.coldest_c < night.code.hot_holding_c].sum()),
-        limit_reached=tracker.reached, zone_s=tracker.zone_s,
+        limit_reached=line.reached_s is not None,
+        zone_s=sum(s.length_s - s.unrecorded_s for s in way_up),
         gaps=len(gaps), longest_gap_s=float(gaps.max()) if len(gaps) else 0.0,
         interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
-        growth=growth_account(night), bread=bread_account(night), planned=planned_night(night, relay_kwh),
+        food=food, growth=growth_account(night), bread=bread_account(night), planned=planned_night(night, relay_kwh),
     )  # fmt: skip
 
 
@@ -272,11 +280,10 @@ def _count(night: Night, kind: NoticeKind) -> int:
     return sum(e.source == "out" and e.kind == kind and not e.detail.get("restored") for e in night.events)
 
 
-def _window(window: UnsafeWindow) -> Window:
+def _window(span: Span, code: FoodCode) -> Window:
     return Window(
-        start_s=window.start_s, end_s=window.end_s, lowest_c=window.lowest_c,
-        unrecorded_s=window.unrecorded_s,
-        limit_c=window.limit_c, rule=window.rule, source=window.source,
+        start_s=span.start_s, end_s=span.end_s, lowest_c=span.worst_c, unrecorded_s=span.unrecorded_s,
+        limit_c=code.hot_holding_c, rule=code.rule, source=code.source,
     )  # fmt: skip
 
 

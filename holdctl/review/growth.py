@@ -108,7 +108,7 @@ def growth_account(night: "Night") -> GrowthAccount:
     import numpy as np
 
     t, columns = night.columns.t_s, night.columns
-    low, high = ends_c(night)
+    low, high = night.ends_c()
     known = np.isfinite(low) & np.isfinite(high)
     layers = ranked(*(np.where(known, values, np.nan) for values in (columns.coldest_c, columns.hottest_c)))
     found = [growth_range(organism, t, layers, GAP_S, ends_c=(low, high)) for organism in Organism]
@@ -117,28 +117,6 @@ def growth_account(night: "Night") -> GrowthAccount:
         unrecorded_s=segments(t, low, GAP_S).unknown_s,
         emetic=next((_emetic(one) for one in found if one.emetic), None),
         lethality=_lethality(t, low),
-    )
-
-
-def ends_c(night: "Night") -> "tuple[Floats, Floats]":
-    """Return the temperatures between which all paste surely was, °C; NaN where no paste probe was valid.
-
-    As estimated, one deviation and the probes' error further out, and never within what a probe read.
-    """
-    import numpy as np
-
-    from holdctl.settings import PASTE_PLACES
-
-    probes = [probe for probe in night.settings.probe if probe.place in PASTE_PLACES]
-    error = max(probe.error_k for probe in probes)
-    columns, coldest_read = night.columns, night.coldest_known_c()
-    hottest_read = np.fmax.reduce([night.probe_c(probe) + probe.error_k for probe in probes])
-    below = columns.coldest_c - np.nan_to_num(columns.coldest_sd_k) - error
-    above = columns.hottest_c + np.nan_to_num(columns.hottest_sd_k) + error
-    valid = np.isfinite(coldest_read)
-    return (
-        np.where(valid, np.fmin(coldest_read, below), np.nan),
-        np.where(valid, np.fmax(hottest_read, above), np.nan),
     )
 
 

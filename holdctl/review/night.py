@@ -1,17 +1,20 @@
 """One hold as read from the record, with what its figures and its picture both need."""
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from holdctl.errors import ConfigError, StoreError
 from holdctl.food.codes import FoodCode, code_of
-from holdctl.food.windows import GAP_S, WindowTracker
+from holdctl.food.findings import Declared
+from holdctl.food.timeline import Timeline, timeline
+from holdctl.food.worst_case import Curve, error_k
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow, HoldRow
-from holdctl.review.dispositions import Deviation, deviations
+from holdctl.review.bread import measured_of
+from holdctl.review.dispositions import Deviation, deviations, window_deviations
+from holdctl.review.food import declared_of, worst_curve
 from holdctl.review.truth import Truth, read_truth
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
@@ -33,8 +36,10 @@ class Night:
     code: FoodCode
     columns: "Columns"
     events: list[EventRow]
+    declared: Declared
+    """What was told besides the temperatures."""
     deviations: tuple[Deviation, ...] = ()
-    """Alarms that concern the paste."""
+    """Alarms that concern the paste, and unsafe windows."""
     truth: Truth | None = None
     """What the simulator knew, where a simulated hold has left it."""
 
@@ -62,7 +67,7 @@ class Night:
         """Return the lowest paste reading less that probe's error, °C; NaN where none was valid."""
         import numpy as np
 
-        paste = [self.probe_c(p) - p.error_k for p in self.settings.probe if p.place in PASTE_PLACES]
+        paste = [self.probe_c(p) - error_k(p) for p in self.settings.probe if p.place in PASTE_PLACES]
         coldest: Floats = np.fmin.reduce(paste)
         return coldest
 
@@ -74,15 +79,32 @@ class Night:
         steps: Floats = np.diff(t, append=t[-1:])
         return steps
 
-    def windows(self) -> WindowTracker:
-        """Return the unsafe windows of the hold; a late first reading counts as a gap from the start."""
-        tracker = WindowTracker(self.code)
-        t, coldest = self.columns.t_s, self.coldest_known_c()
-        if len(t) and t[0] > GAP_S:
-            tracker.add(0.0, None)
-        for t_s, coldest_c in zip(t.tolist(), coldest.tolist(), strict=True):
-            tracker.add(t_s, None if math.isnan(coldest_c) else coldest_c)
-        return tracker
+    @property
+    def curve(self) -> Curve:
+        """The worst case of the hold, as food rules see it; a late first reading is a gap from the start."""
+        return worst_curve(self.columns.t_s, *self.ends_c())
+
+    def ends_c(self) -> "tuple[Floats, Floats]":
+        """Return the temperatures between which all paste surely was, °C; NaN where no paste probe was valid.
+
+        As estimated, one deviation and the probes' error further out, and never within what a probe read.
+        """
+        import numpy as np
+
+        probes = [probe for probe in self.settings.probe if probe.place in PASTE_PLACES]
+        error, columns, coldest_read = max(map(error_k, probes)), self.columns, self.coldest_known_c()
+        hottest_read = np.fmax.reduce([self.probe_c(probe) + error_k(probe) for probe in probes])
+        below = columns.coldest_c - np.nan_to_num(columns.coldest_sd_k) - error
+        above = columns.hottest_c + np.nan_to_num(columns.hottest_sd_k) + error
+        valid = np.isfinite(coldest_read)
+        return (
+            np.where(valid, np.fmin(coldest_read, below), np.nan),
+            np.where(valid, np.fmax(hottest_read, above), np.nan),
+        )
+
+    def timeline(self) -> Timeline:
+        """Return which rule each time of the hold falls under."""
+        return timeline(self.curve, self.declared, self.code)
 
 
 def read_night(record: Record, hold_id: int | None = None) -> Night:
@@ -99,4 +121,8 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
     columns = record.columns(hold.id)
     truth = read_truth(record.path, hold, columns)
     events = record.events(hold.id)
-    return Night(hold, settings, food_code, columns, events, deviations(record, hold.id, events), truth)
+    end_s = float(columns.t_s[-1]) if len(columns.t_s) else 0.0
+    declared = declared_of(hold, settings, events, measured_of(events), end_s)
+    night = Night(hold, settings, food_code, columns, events, declared, truth=truth)
+    found = (*deviations(record, hold.id, events), *window_deviations(record, night))
+    return replace(night, deviations=found)

@@ -2,14 +2,15 @@
 
 from typing import TYPE_CHECKING
 
+from holdctl.food.say import in_units
 from holdctl.review.dispositions import Deviation, Entry
-from holdctl.review.words import clock, local_of
+from holdctl.review.words import clock, local_of, look_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
 
-def open_lines(found: tuple[Deviation, ...], hold: int) -> "list[RenderableType]":
+def open_lines(found: tuple[Deviation, ...], hold: int, units: str = "C") -> "list[RenderableType]":
     """Return what is still to be entered, with the corrective action of each alarm; nothing where nothing is."""
     from rich.text import Text
 
@@ -20,14 +21,18 @@ def open_lines(found: tuple[Deviation, ...], hold: int) -> "list[RenderableType]
         f"OPEN: what was done with the paste? `holdctl disposition all used|reworked|discarded --hold {hold}`"
     )
     ask += ", or each alarm by its name:"
-    return [Text(ask, style="bold reverse"), *(Text(f"  {_said(one)}") for one in still), Text("")]
+    return [
+        Text(ask, style="bold reverse"),
+        *(Text(look_of(units).text(f"  {_said(one, units)}")) for one in still),
+        Text(""),
+    ]
 
 
-def _said(one: Deviation) -> str:
+def _said(one: Deviation, units: str) -> str:
     times = (
         f"at {clock(one.first_s)}" if one.times == 1 else f"{one.times} times, last at {clock(one.last_s)}"
     )
-    return f"{one.alarm} {times}: {one.corrective_action}"
+    return f"{one.alarm} {times}: {in_units(one.corrective_action, units)}"
 
 
 def entered_lines(found: tuple[Deviation, ...]) -> "list[RenderableType]":

@@ -1,5 +1,5 @@
 """One hold as a picture: PNG, SVG or PDF by the file's name. Readable in greyscale; the same bytes for the
-same record.
+same record. A PDF has the whole report on the pages behind the picture.
 
 Upper part: paste probe, wall, setpoint, the estimate from coldest to hottest paste as a band, the range
 asked for every part, and the food code's hot-holding limit with its rule. Lower part: duty asked and the
@@ -15,6 +15,7 @@ from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
 from holdctl.review.lines import Line, averaged, extremes, shares
 from holdctl.review.night import Night, read_night
+from holdctl.review.pages import report_pages
 from holdctl.review.words import clock, local_time, said, temp
 
 if TYPE_CHECKING:
@@ -34,7 +35,16 @@ _MARKED = {"trip": 0, "alarm": 1, "reset": 2, "prompt": 3, "step": 4, "request":
 def draw_hold(record: Record, hold_id: int | None, path: Path, *, units: str | None = None) -> None:
     """Draw one hold (the latest for None) to `path`; StoreError for the record, JobError for the file."""
     night = read_night(record, hold_id)
-    save(_draw(night, units or night.settings.units), path)
+    units = units or night.settings.units
+    save(_draw(night, units), path, behind=_report(night, units) if path.suffix.lower() == ".pdf" else ())
+
+
+def _report(night: Night, units: str) -> "list[Figure]":
+    """Return the report as pages to stand behind the picture."""
+    from holdctl.review.figures import figures_of
+    from holdctl.review.report import render_report
+
+    return report_pages(render_report(figures_of(night), night.events, units=units), _title(night))
 
 
 def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:
@@ -102,13 +112,16 @@ def _draw(night: Night, units: str) -> "Figure":
     _hours(lower, night)
     curves = upper.get_legend_handles_labels()[0] + lower.get_legend_handles_labels()[0]
     key(figure, [c for c in curves if c not in lines], lines, len(marked))
+    head(figure, _title(night))
+    return figure
+
+
+def _title(night: Night) -> str:
     hold = night.hold
     simulated = ", simulated warmer" if hold.simulated else ""
-    head(
-        figure,
-        f"Hold {hold.id}: {hold.programme}, {hold.warmer}{simulated}, begun {local_time(hold.started_utc_ms)}",
+    return (
+        f"Hold {hold.id}: {hold.programme}, {hold.warmer}{simulated}, begun {local_time(hold.started_utc_ms)}"
     )
-    return figure
 
 
 def head(figure: "Figure", title: str) -> None:
@@ -212,7 +225,7 @@ def _windows(axis: Any, night: Night) -> None:
     for k in np.flatnonzero(steps > GAP_S):
         axis.axvspan(t[k] / 3600, (t[k] + steps[k]) / 3600, facecolor="none", edgecolor="0.75", hatch="///",
                      linewidth=0, label="_gap")  # fmt: skip
-    spans = [(w.start_s / 3600, w.duration_s / 3600) for w in night.windows().windows]
+    spans = [(w.start_s / 3600, w.length_s / 3600) for w in night.timeline().hot_windows()]
     if spans:
         axis.broken_barh(spans, (0, 0.025), transform=axis.get_xaxis_transform(), facecolor=LIMIT)
         axis.text(spans[0][0], 0.035, " below the limit, or not recorded", transform=axis.get_xaxis_transform(),

@@ -4,11 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 from holdctl.cautions import CAUTIONS
 from holdctl.events import Phase
-from holdctl.food.codes import AUTHORITY
-from holdctl.food.rules import limit_words
 from holdctl.record.rows import EventRow
 from holdctl.review.bread import bread_lines
-from holdctl.review.figures import Figures, PhaseFigures, Window
+from holdctl.review.figures import Figures, PhaseFigures
+from holdctl.review.food import food_lines, food_summary
 from holdctl.review.foretold import Foretold, Span
 from holdctl.review.growth import growth_lines
 from holdctl.review.interruptions import lines as interruption_lines
@@ -35,8 +34,6 @@ _SHOWN_EVENTS = 20
 _TRUTH_HEAD = "less simulator's truth"
 _PASSING_S = 60.0
 """The phase in which nothing runs is told only where it lasted: each hold ends with a moment of it."""
-_LISTED = 4
-"""Up to so many unsafe windows are all listed, however short."""
 _TOLD = ("step", "prompt", "trip", "trip-cleared", "reset", "alarm", "alarm-cleared", "returned", "acknowledged",
          "shelved", "unshelved", "chattering", "disposition", "refused", "note", "state", "phase", "request",
          "advice")  # fmt: skip
@@ -53,7 +50,7 @@ def render_report(
     units = units or figures.units
     parts: list[RenderableType] = [
         Text(_title(figures), style="bold"),
-        *open_lines(figures.deviations, figures.hold),
+        *open_lines(figures.deviations, figures.hold, units),
         Padding(Text(_sentence(figures, units)), (0, 0, 1, 0)),
         _figures_table(figures, units),
         Text(""),
@@ -61,7 +58,8 @@ def render_report(
         *planned_lines(figures.planned, units),
         *_foretold(figures),
         *_truth(figures, units),
-        *_windows(figures, units),
+        *food_lines(figures.food, units, figures.hold),
+        *_interrupted(figures, units),
         *growth_lines(figures.growth, units),
         *bread_lines(figures.bread, units),
     ]
@@ -79,11 +77,12 @@ def render_summary(figures: Figures, *, units: str | None = None) -> "Renderable
     units = units or figures.units
     head = (
         Text(_title(figures), style="bold"),
-        *open_lines(figures.deviations, figures.hold),
+        *open_lines(figures.deviations, figures.hold, units),
         Text(_sentence(figures, units)),
     )
     table = _phases_table(figures.phases, units)
-    return Group(*head, table, *_truth(figures, units), *_windows(figures, units), Text(""))
+    food = [*food_summary(figures.food, units), *_interrupted(figures, units)]
+    return Group(*head, table, *_truth(figures, units), *food, Text(""))
 
 
 def cautions(units: str = "C") -> "RenderableType":
@@ -164,55 +163,10 @@ def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
     return table
 
 
-def _windows(f: Figures, units: str) -> "list[RenderableType]":
+def _interrupted(f: Figures, units: str) -> "list[RenderableType]":
     from rich.text import Text
 
-    head = f"Hot-holding limit {limit_words(f.limit_c, f.limit_f, units)}: {f.rule} ({f.rule_source})"
-    lines: list[RenderableType] = [Text(""), Text(head)]
-    if f.windows:
-        count = counted(len(f.windows), "unsafe window")
-        total = f"Below it, or not recorded, for {duration(f.below_limit_s)} in all, in {count}"
-        lines.append(Text(f"{total} (probe reading less its error):"))
-        lines += [Text("  " + line) for line in _window_lines(f.windows, units)]
-    else:
-        lines.append(Text("The record shows no time below it (probe reading less its error)."))
-    lines += [Text(line) for line in interruption_lines(f.interruptions, units)]
-    if f.estimate_below_limit_s:
-        unseen = "The coldest paste, where no probe sits, was below it by estimate for"
-        lines.append(Text(f"{unseen} {duration(f.estimate_below_limit_s)}."))
-    if not f.limit_reached:
-        lines.append(Text("The limit was never reached."))
-    if f.zone_s:
-        zone = f"{temp(5, units, 0)} and {temp(57, units, 0)}"
-        lines.append(Text(f"Between {zone} for {duration(f.zone_s)} before the limit was first reached."))
-    lines.append(Text(AUTHORITY))
-    return lines
-
-
-def _window_lines(windows: tuple[Window, ...], units: str) -> list[str]:
-    """Return a line each for the long windows, one for all the short ones (noise around the limit makes many)."""
-    long = [w for w in windows if w.end_s - w.start_s >= 60]
-    short = [w for w in windows if w.end_s - w.start_s < 60]
-    if len(windows) <= _LISTED:
-        return [_window(w, units) for w in windows]
-    lines = [_window(w, units) for w in long[:_SHOWN_EVENTS]]
-    if len(long) > _SHOWN_EVENTS:
-        lines.append(f"and {len(long) - _SHOWN_EVENTS} more of a minute or longer")
-    if short:
-        lowest = min((w.lowest_c for w in short if w.lowest_c is not None), default=None)
-        total = duration(sum(w.end_s - w.start_s for w in short))
-        count = counted(len(short), "window")
-        lines.append(f"{count} of less than a minute, {total} in all, lowest {temp(lowest, units)}")
-    return lines
-
-
-def _window(w: Window, units: str) -> str:
-    lowest = f"lowest {temp(w.lowest_c, units)}" if w.lowest_c is not None else "nothing recorded"
-    unrecorded = f", {duration(w.unrecorded_s)} of it not recorded" if w.unrecorded_s else ""
-    length = w.end_s - w.start_s
-    short = length < 300
-    span = f"{clock(w.start_s, short)} to {clock(w.end_s, short)}"
-    return f"{span}  {duration(length)}, {lowest}{unrecorded}"
+    return [Text(line) for line in interruption_lines(f.interruptions, units)]
 
 
 def _foretold(f: Figures) -> "list[RenderableType]":

@@ -45,7 +45,6 @@ class Feed:
         # The hold's row first: once it says ended, every sample is in the file.
         hold = self._record.hold(self._hold_id)
         self._read_samples()
-        self._notices.add(self._record.events(self._hold_id, self._notices.seq))
         self._ask_writer()
         return self._snapshot(hold)
 
@@ -53,6 +52,8 @@ class Feed:
         while True:
             after = self._sample.seq if self._sample else 0
             rows = self._record.samples(self._hold_id, after, PAGE)
+            # The events after the samples: a spell that was declared before one of them is known then.
+            self._notices.add(self._record.events(self._hold_id, self._notices.seq))
             for row in rows:
                 self._take(row)
             if len(rows) < PAGE:
@@ -64,6 +65,7 @@ class Feed:
             self._tracker.add(0.0, None)  # a late first reading: nobody knows what was before
         temps = row.reading.temps
         probes, estimate = self.settings.probe, row.decision.estimate
+        self._tracker.spell = self._notices.spell_at(t_s)
         self._tracker.add(t_s, low_c(temps, probes, estimate), high_c(temps, probes, estimate))
         value = temps[self._channel] if self._channel < len(temps) else None
         if isinstance(value, float):

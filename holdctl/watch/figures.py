@@ -2,6 +2,7 @@
 
 from holdctl.events import State
 from holdctl.food.allowance import Allowance
+from holdctl.food.say import in_units
 from holdctl.food.windows import ZONE_C, ZONE_F
 from holdctl.settings import Place, Probe
 from holdctl.watch.digits import Size, large
@@ -176,7 +177,7 @@ def _allowed(shot: Snapshot, look: Look) -> list[str]:
     for one in shot.food.allowances:
         forecast = _in_time(shot, one, look) if one.kind in ("come-up", "reheating") else ""
         name = {"come-up": "Come-up: ", "reheating": "Reheating: "}.get(one.kind, "")
-        text = look.text(f"{name}{one.text}{forecast}")
+        text = look.text(in_units(f"{name}{one.text}{forecast}", look.units))
         found.append(f"{text[:1].upper()}{text[1:]}.")
     return found
 

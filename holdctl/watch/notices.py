@@ -1,11 +1,13 @@
 """What the record's events add up to: the state, the step, what stands, and the list of what happened."""
 
+import math
 from collections import deque
 from collections.abc import Iterable
 
 import msgspec
 
 from holdctl.events import Forecast, NoticeKind, Phase, State
+from holdctl.food.spells import Spell, SpellKind, spells
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
 from holdctl.watch.snapshot import Foretold, Line, StirAdvice
@@ -29,6 +31,8 @@ class Notices:
         self.standing = Standing()
         self.foretold: Foretold | None = None
         self.stir_advice: StirAdvice | None = None
+        self.said_spells: list[tuple[float, str, bool]] = []
+        self._spells: tuple[Spell, ...] = ()
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
 
     def add(self, events: Iterable[EventRow]) -> None:
@@ -39,6 +43,10 @@ class Notices:
                 self._fold(event)
                 self._list(event)
 
+    def spell_at(self, t_s: float) -> SpellKind | None:
+        """Return what is declared at a moment, s since the start of the hold."""
+        return next((s.kind for s in self._spells if s.start_s <= t_s < s.end_s), None)
+
     def _fold(self, event: EventRow) -> None:
         match event.kind:
             case NoticeKind.STATE:
@@ -47,6 +55,11 @@ class Notices:
                 self.step_index = int(event.detail.get("step", 0))
                 self.step_seq, self.entered_hold_ms = event.seq, event.hold_ms
                 self.foretold = self.stir_advice = None  # said of the step before
+            case NoticeKind.SPELL:
+                self.said_spells.append(
+                    (event.hold_ms / 1000, event.name, event.detail.get("begins") is True)
+                )
+                self._spells = spells(self.said_spells, math.inf)
             case NoticeKind.FORECAST:
                 self.foretold = _foretold(event) or self.foretold
             case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):

@@ -41,7 +41,7 @@ def test_a_fall_after_the_limit_was_reached_is_a_window_with_limit_margin_and_ac
     assert window.start_s == pytest.approx(8.35 * H, abs=1)
     assert window.end_s == pytest.approx(9.15 * H, abs=1)
     assert (window.limit_c, window.observed_c, window.margin_k) == (57.0, 54.0, 3.0)
-    assert "74 °C for 15 s within 2 h (FDA Food Code 2022, 3-403.11(A), (D))" in window.action
+    assert "74 °C (165 °F) for 15 s within 2 h (FDA Food Code 2022, 3-403.11(A), (D))" in window.action
     assert "holdctl disposition" in window.action
 
 
@@ -169,7 +169,7 @@ def test_newtons_cooling_meets_and_breaks_the_food_code_at_the_closed_forms_time
     # T = Ta + (T0 - Ta) 2^(-t/half): 57 to 21 °C takes half * log2((57 - Ta) / (21 - Ta)), to 5 °C likewise.
     good = of(newton(65, 3, 60, 7), "cooling", COOLED)  # 95.1 and 285.29 min
     assert good.verdict is MET
-    assert "to 21 °C in 1 h 35 min; to 5 °C in 4 h 45 min" in good.observed
+    assert "to 21 °C (70 °F) in 1 h 35 min; to 5 °C (41 °F) in 4 h 45 min" in good.observed
     slow = of(newton(65, 3, 90, 9), "cooling", COOLED)  # 142.65 and 427.94 min
     assert slow.verdict is BROKEN
     first, total = slow.breaches

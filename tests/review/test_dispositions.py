@@ -120,5 +120,19 @@ def test_a_calm_night_has_nothing_to_enter(calm):
 def test_the_figures_as_data_have_them_too(night):
     data = msgspec.to_builtins(figures(night, 1))
     assert [(one["alarm"], one["open"], one["entries"]) for one in data["deviations"]] == [
-        ("no-reading", True, ()), ("probe-fault", True, ()),
+        ("no-reading", True, ()), ("probe-fault", True, ()), ("unsafe-window", True, ()),
     ]  # fmt: skip
+
+
+def test_unsafe_windows_are_open_until_somebody_says_what_was_done(night):
+    (one,) = [d for d in figures(night, 1).deviations if d.alarm == "unsafe-window"]
+    assert one.open
+    assert one.times == 3
+    assert "74 °C" in one.corrective_action
+    said = enter(night, Disposition("unsafe-window", Disposal.DISCARDED, 1, "stood cold"), "Anna", LATER_MS)
+    assert said == "paste of hold 1 discarded after unsafe-window, entered by Anna: stood cold"
+    (one,) = [d for d in figures(night, 1).deviations if d.alarm == "unsafe-window"]
+    assert not one.open
+    assert one.entries[0].what == "discarded"
+    text = " ".join(shown(render_report(figures(night, 1))).split())
+    assert "Paste after unsafe-window: discarded, entered by Anna" in text

@@ -72,8 +72,8 @@ def test_gaps_faults_and_cold_paste_are_unsafe_windows(broken: Record) -> None:
     assert gap.unrecorded_s == gap.end_s - gap.start_s
     assert fault.unrecorded_s == fault.end_s - fault.start_s == pytest.approx(36, abs=STEP_S)
     assert cold.end_s == broken.samples(1)[-1].at.hold_ms / 1000
-    assert cold.lowest_c == pytest.approx(min(r.decision.estimate.paste_c for r in broken.samples(1)
-                                              if r.decision.estimate) - 0.5, abs=0.01)  # fmt: skip
+    coldest = min(r.decision.estimate.coldest_c for r in broken.samples(1) if r.decision.estimate)
+    assert cold.lowest_c == pytest.approx(coldest - 0.5, abs=0.01)  # the estimate less the probe's error
     assert {w.limit_c for w in f.windows} == {57.0}
     assert all("3-501.16" in w.source for w in f.windows)
     assert f.below_limit_s == sum(w.end_s - w.start_s for w in f.windows)

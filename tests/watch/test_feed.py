@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from holdctl.errors import StoreError
-from holdctl.events import Forecast, LinkChange, Phase, ProbeFault, RequestKind, Silence, State
+from holdctl.events import Forecast, LinkChange, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
 from holdctl.food.windows import coldest_known_c
 from holdctl.record.query import Record
 from holdctl.watch.feed import Feed
@@ -302,3 +302,15 @@ def test_events_are_said_once_and_without_names_of_states(begin: Begin) -> None:
         "waiting for you, relay told to be off: high-limit",
         "probe 2 (wall) reads what the paste can't have",
     ]
+
+
+def test_a_declared_cooling_opens_no_window_on_the_screen_and_its_time_is_no_allowance(begin: Begin) -> None:
+    night = begin(HOLD)
+    night.steady(100)
+    night.tell(NoticeKind.SPELL, "cooling", "Cooling.", begins=True)
+    night.steady(200, 40.0, 35.0)
+    food = screen(night).snapshot.food
+    assert (food.below_s, food.below_now_s) == (0, None)
+    night.tell(NoticeKind.SPELL, "cooling", "Cooling ended.", begins=False)
+    night.steady(100, 30.0, 30.0)
+    assert screen(night).snapshot.food.below_s == 99
