@@ -6,3 +6,30 @@ import os
 # inherited by the workers and by every process that a test starts.
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
+
+# Whole nights first, where several workers share the files: else one of them is still at a night when all is done.
+_NIGHTS = (
+    "hold/test_five_warmers",
+    "cli/test_demo",
+    "control/test_come_up",
+    "control/test_estimator",
+    "firmware/test_with_daemon",
+    "daemon/test_kill",
+    "bench/test_run",
+    "hold/test_replay",
+    "daemon/test_independent_node",
+)
+
+
+def pytest_configure(config):
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items):
+    def rank(item):
+        found = [k for k, name in enumerate(_NIGHTS) if item.path.with_suffix("").as_posix().endswith(name)]
+        return found[0] if found else len(_NIGHTS)
+
+    ranks = {item.path: rank(item) for item in items}
+    items.sort(key=lambda item: ranks[item.path])

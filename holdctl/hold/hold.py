@@ -216,7 +216,8 @@ class Hold:
 
     def _watched(self, found: Iterable[Condition]) -> None:
         for seen in found:
-            self.condition(seen.name, seen.active, seen.text)
+            if seen.active or self.alarms.knows(seen.name):
+                self.condition(seen.name, seen.active, seen.text)
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
         """Carry estimate and programme to this reading."""

@@ -47,6 +47,10 @@ class AlarmBook(Mapping[str, bool]):
     def __len__(self) -> int:
         return sum(1 for _ in self)
 
+    def knows(self, name: str) -> bool:
+        """Return whether anything is kept of an alarm: to one that is not known the absence of its cause is no news."""
+        return name in self._entries
+
     def active(self, name: str) -> bool:
         """Return whether the cause of an alarm is there."""
         entry = self._entries.get(name)

@@ -184,3 +184,80 @@ def test_a_ceiling_that_the_hold_could_not_live_under_is_refused():
 
 def test_a_ceiling_near_the_pastes_high_limit_is_refused():
     assert "the programme's ceiling" in _only(_steps(HOLD, ceiling=77.0))
+
+
+# At their borders ----------------------------------------------------------------------------------------------
+
+
+def _range(every_part, ceiling, *, to=65.0, **changes) -> list[str]:
+    hold = Step(to=to, hold_for="4 h")
+    programme = Programme(step=(hold,), every_part=every_part, ceiling=ceiling)
+    return contradictions(_settings(programme=programme, **changes))
+
+
+def test_a_range_of_one_temperature_is_none():
+    assert any("65 is not below 65" in text for text in _range((65.0, 65.0), 70.0))
+
+
+def test_a_ceiling_at_the_upper_end_of_the_range_is_allowed_and_one_below_it_is_not():
+    assert _range((62.0, 67.0), 67.0) == []
+    assert any("is below the upper every_part" in text for text in _range((62.0, 67.0), 66.9))
+
+
+def test_a_ceiling_a_kelvin_above_the_set_temperature_is_enough():
+    assert _range((62.0, 67.0), 67.0, to=66.0) == []
+    assert any("leaves less than 1 K" in text for text in _range((62.0, 67.0), 67.0, to=66.1))
+
+
+def test_of_a_set_temperature_at_the_limit_less_two_kelvin_both_are_told():
+    limits = Limits(paste_high_c=78.0, wall_high_c=90.0)
+    told = _range((62.0, 76.5), 76.5, to=76.0, limits=limits)
+    assert any("leaves less than 1 K" in text for text in told)
+    beyond = _range((62.0, 77.5), 77.5, to=77.0, limits=limits)
+    assert not any("leaves less than 1 K" in text for text in beyond), "the limit's own sentence says it"
+
+
+@pytest.mark.parametrize(("to", "fits"), [(64.0, True), (64.1, False)])
+def test_a_wall_a_kelvin_above_the_set_temperature_is_enough(to, fits):
+    control = Control(wall_floor_c=60.0, wall_ceiling_c=65.0)
+    found = _range((62.0, 67.0), 70.0, to=to, control=control)
+    assert (found == []) is fits, found
+
+
+@pytest.mark.parametrize(("to", "fits"), [(62.0, False), (62.1, True), (66.9, True), (67.0, False)])
+def test_a_hold_at_the_very_end_of_the_range_would_never_run(to, fits):
+    assert (
+        any("so its clock could never run" in text for text in _range((62.0, 67.0), 70.0, to=to)) is not fits
+    )
+
+
+@pytest.mark.parametrize(("paste_high_c", "fits"), [(72.0, True), (71.9, False)])
+def test_a_limit_two_kelvin_above_the_ceiling_is_enough(paste_high_c, fits):
+    limits = Limits(paste_high_c=paste_high_c, wall_high_c=90.0)
+    found = _range((62.0, 67.0), 70.0, limits=limits)
+    assert (found == []) is fits, found
+
+
+@pytest.mark.parametrize(("high_c", "told"), [(69.0, 1), (68.9, 1)])
+def test_between_range_and_ceiling_the_limit_is_told_once(high_c, told):
+    found = _range((62.0, 67.0), 70.0, limits=Limits(paste_high_c=high_c, wall_high_c=90.0))
+    assert len([text for text in found if text.startswith("limits.paste_high_c")]) == told, found
+    assert any("the upper every_part" in text for text in found) is (high_c < 69.0)
+
+
+@pytest.mark.parametrize(("wall_high_c", "fits"), [(69.0, True), (68.9, False)])
+def test_a_wall_limit_two_kelvin_above_the_walls_ceiling_is_enough(wall_high_c, fits):
+    found = _range((62.0, 67.0), 67.0, limits=Limits(paste_high_c=78.0, wall_high_c=wall_high_c))
+    assert (found == []) is fits, found
+
+
+@pytest.mark.parametrize(("top_c", "fits"), [(67.0, True), (66.9, False)])
+def test_a_limit_two_kelvin_above_the_set_temperature_is_enough(top_c, fits):
+    found = _range((62.0, 67.0), 67.0, limits=Limits(paste_high_c=top_c, wall_high_c=90.0))
+    assert any("above the set temperature 65" in text for text in found) is not fits, found
+
+
+def test_a_cycle_of_just_both_shortest_times_is_enough():
+    warmer = Warmer(**WARMER, cycle_s=20.0, min_on_s=8.0, min_off_s=12.0)
+    assert contradictions(_settings(warmer=warmer)) == []
+    assert contradictions(_settings(warmer=msgspec.structs.replace(warmer, min_off_s=12.5))) != []

@@ -79,3 +79,71 @@ def test_after_a_gap_it_begins_anew_but_remembers_the_flicker():
     later = now + 60 * MINUTE
     assert not probe.look(65.0, later)
     assert probe.look(65.0, later + STILL_MS)
+
+
+# At their borders -----------------------------------------------------------------------------------------------
+
+
+def test_before_the_first_value_nothing_has_stood_still():
+    probe = Frozen()
+    assert probe.still_ms(5_000) == 0
+    probe.look(65.0, 5_000)
+    assert probe.still_ms(7_000) == 2_000
+    probe.forget()
+    assert probe.still_ms(9_000) == 0
+
+
+def test_the_smallest_step_that_was_seen_counts():
+    probe = Frozen()
+    for second, value in enumerate((65.0, 65.5, 65.25, 66.25)):
+        probe.look(value, 1000 * second)
+    assert probe.step_k == 0.25
+
+
+def test_just_two_steps_are_no_movement_and_five_minutes_are_enough_whenever_they_begin():
+    for begun in (0, 10_000_000):
+        probe = Frozen()
+        assert not any(probe.look(65.0, begun + 1000 * s, expected_k=0.125) for s in range(1000))
+        later = begun + 1_000_000
+        found = [probe.look(65.0, later + 1000 * s, expected_k=0.13) for s in range(302)]
+        assert found.index(True) == MOVED_MS // 1000
+        # A movement that is taken back begins anew.
+        probe.look(65.0, later + 302_000, expected_k=0.0)
+        assert not any(probe.look(65.0, later + 303_000 + 1000 * s, expected_k=0.13) for s in range(300))
+
+
+def _minutes(flicker_every_s: int, minutes: int, back_s: int = 1) -> Frozen:
+    """Let a probe go up for `back_s` seconds and down again, every so often."""
+    probe = Frozen()
+    for second in range(60 * minutes + 1):
+        up = second % flicker_every_s in range(10, 10 + back_s)
+        probe.look(65.0625 if up else 65.0, 1000 * second)
+    return probe
+
+
+def test_one_flicker_in_each_of_thirty_minutes_is_enough_and_twenty_nine_are_not():
+    assert _minutes(60, 31)._learnt
+    assert not _minutes(60, 29)._learnt
+
+
+def test_up_for_three_seconds_is_noise_and_for_four_is_not():
+    assert _minutes(30, 31, back_s=3)._learnt
+    assert not _minutes(30, 31, back_s=4)._learnt
+
+
+def test_values_that_never_come_back_at_once_are_no_flicker():
+    probe = Frozen()
+    for second in range(60 * 31):
+        probe.look(65.0 + 0.0625 * (second % 3), 1000 * second)  # up, up, and down by two
+    assert not probe._learnt
+
+
+def test_minutes_in_which_it_only_stood_still_are_neither_for_nor_against():
+    probe = _minutes(60, 31)
+    for second in range(60 * 31 + 1, 60 * 36):
+        probe.look(65.0, 1000 * second)
+    assert probe._learnt
+    moving = _minutes(60, 31)
+    for second in range(60 * 31 + 1, 60 * 34):
+        moving.look(65.0 + 0.0625 * (second // 20), 1000 * second)
+    assert not moving._learnt, "a probe that moves without flicker has none"

@@ -1,8 +1,19 @@
 """Heat against orders, from looks back made by hand. All heats in units of full power."""
 
+import math
+
 import pytest
 
-from holdctl.safety.heat import QUIET_LOOKS, RECENT_LOOKS, SEEN, SEEN_UNSURE, HeatBalance, Look, Scatter
+from holdctl.safety.heat import (
+    FLOOR,
+    QUIET_LOOKS,
+    RECENT_LOOKS,
+    SEEN,
+    SEEN_UNSURE,
+    HeatBalance,
+    Look,
+    Scatter,
+)
 
 
 def _look(heat=0.0, sigmas=0.0, duty=0.3, **more):
@@ -115,3 +126,217 @@ def test_an_outlier_teaches_nothing():
     before = scatter.share
     scatter.learn(50.0)
     assert scatter.share == before == pytest.approx(0.5)
+
+
+# Words ----------------------------------------------------------------------------------------------------------
+
+
+def test_words_and_watts_of_each_finding():
+    hot = _see(HeatBalance(200.0), _look(0.6, 12.0), times=SEEN)
+    assert hot.unordered == "about 120 W more than ordered heat the paste"
+    dead = _see(HeatBalance(200.0), _look(-0.3, -9.0), times=SEEN)
+    assert dead.nothing == "power is asked for and no heat comes"
+    unsure = _see(HeatBalance(200.0), _look(-0.2, -9.0, 0.4), times=SEEN)
+    assert unsure.missing == "the warmer loses more heat than it gets, by about 40 W: lid? heater?"
+    loss = _see(HeatBalance(200.0), _look(-0.2, -9.0, 0.4, favour=-40.0), times=SEEN)
+    assert "loses about 40 W more than usual" in loss.missing
+
+
+@pytest.mark.parametrize(
+    ("heat", "duty", "share", "percent"),
+    [
+        (-0.2, 0.4, 0.9, 50),
+        (-0.5, 0.4, 0.9, 100),
+        (-0.06, 0.05, 0.6, 60),
+        (-0.1, 0.1, 0.6, 60),
+        (-0.06, 0.05, 0.0, 0),
+    ],
+)
+def test_the_heaters_lack_is_in_percent_of_the_duty_or_of_what_fits_where_that_is_small(
+    heat, duty, share, percent
+):
+    found = _see(HeatBalance(100.0), _look(heat, -9.0, duty, share=share, favour=40.0), times=SEEN)
+    assert found.missing == f"the heater gives {percent} % less than ordered"
+
+
+@pytest.mark.parametrize(("favour", "share"), [(16.0, 0.5), (-16.0, 0.5), (40.0, None)])
+def test_four_deviations_are_not_more_than_four_and_a_heater_needs_a_share(favour, share):
+    found = _see(HeatBalance(100.0), _look(-0.2, -9.0, 0.4, share=share, favour=favour), times=SEEN)
+    assert "lid? heater?" in found.missing
+
+
+def test_a_cause_is_named_as_soon_as_it_can_be_and_then_kept():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(0.0, 0.5))
+    assert "lid? heater?" in _see(balance, _look(-0.2, -9.0, 0.4, favour=3.0), times=SEEN).missing
+    assert "the heater gives" in _see(balance, _look(-0.2, -9.0, 0.4, share=0.5, favour=40.0)).missing
+    assert "the heater gives" in _see(balance, _look(-0.2, -9.0, 0.4, share=0.5, favour=-40.0)).missing
+    _see(balance, _look(0.0, 0.5))
+    assert "lid, draught?" in _see(balance, _look(-0.2, -9.0, 0.4, favour=-40.0), times=SEEN).missing
+
+
+# At their borders -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "more", [{"change": 3.0}, {"off_k": 0.2}, {"sigmas": 6.0}, {"change": -3.0}, {"sigmas": -6.0}]
+)
+def test_a_touch_is_beyond_all_three_of_its_limits(more):
+    beyond = {"heat": 30.0, "sigmas": 20.0, "change": 30.0, "off_k": 0.5, "window_s": 60}
+    assert _see(HeatBalance(100.0), _look(**beyond)).touched
+    assert not _see(HeatBalance(100.0), _look(**{**beyond, **more})).touched
+
+
+def test_what_the_heater_can_just_give_is_judged():
+    assert _see(HeatBalance(100.0), _look(1.5, 12.0), times=SEEN).unordered
+    assert not _see(HeatBalance(100.0), _look(1.51, 12.0), times=SEEN).unordered
+
+
+def test_at_six_deviations_and_at_what_else_explains_it_nothing_is_told():
+    assert not _see(HeatBalance(100.0), _look(0.9, 6.0), times=9).unordered
+    just = 0.25 + FLOOR
+    assert not _see(HeatBalance(100.0), _look(just, 12.0, 0.0), times=9, hold=0.25).unordered
+    assert _see(HeatBalance(100.0), _look(just + 0.001, 12.0, 0.0), times=9, hold=0.25).unordered
+    assert not _see(HeatBalance(100.0), _look(just + 0.05, 12.0, 0.5), times=9, hold=0.25).unordered
+    assert not _see(HeatBalance(100.0), _look(-0.3, -6.0), times=9).missing
+    assert not _see(
+        HeatBalance(100.0), _look(-0.09, -9.0), times=9
+    ).missing  # 0.3 of 0.3 and 0.015 are missing
+    assert _see(HeatBalance(100.0), _look(-0.11, -9.0), times=9).missing
+
+
+def test_the_surest_look_is_told_in_whichever_order_they_come():
+    for order in (1, -1):
+        hot = [_look(0.6, 12.0, window_s=60), _look(0.8, 8.0), _look(0.0, 0.0)][::order]
+        assert "60 W" in _see(HeatBalance(100.0), *hot, times=SEEN).unordered
+        cold = [_look(-0.2, -12.0, window_s=60), _look(-0.29, -8.0), _look(0.0, 0.0)][::order]
+        assert "20 W" in _see(HeatBalance(100.0), *cold, times=SEEN).missing
+        young = [_look(-0.9, -9.0, 1.0), _look(0.0, 0.1, 1.0)][::order]
+        assert _see(HeatBalance(100.0), *young, times=SEEN_UNSURE, learnt=False).nothing
+
+
+def test_a_look_that_shows_heat_more_surely_than_another_shows_a_lack_tells_of_no_lack():
+    found = _see(HeatBalance(100.0), _look(0.6, 12.0), _look(-0.3, -9.0), times=9)
+    assert found.unordered
+    assert not found.missing
+
+
+def test_without_an_identified_model_no_lack_is_measured():
+    found = _see(HeatBalance(100.0), _look(-0.2, -9.0, 0.4), times=20, learnt=False)
+    assert found.missing == found.nothing == ""
+
+
+@pytest.mark.parametrize("sigmas", [-5.0, -6.0])
+def test_heat_that_was_not_surely_missing_excuses_nothing(sigmas):
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.4, sigmas), times=3)
+    assert _see(balance, _look(0.6, 12.0), times=SEEN).unordered
+
+
+# Looks running --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("heat", "sigmas"), [(0.6, 12.0), (-0.15, -9.0), (-0.3, -9.0)])
+def test_a_finding_needs_two_looks_running_and_begins_anew_after_a_quiet_one_or_a_gap(heat, sigmas):
+    balance = HeatBalance(100.0)
+
+    def told():
+        found = _see(balance, _look(heat, sigmas))
+        return bool(found.unordered or found.missing or found.nothing)
+
+    _see(balance, _look(0.0, 0.5), times=5)
+    assert not told()
+    _see(balance, _look(0.0, 0.5))
+    assert not told()
+    balance.forget()
+    assert not told()
+    assert told()
+
+
+def test_a_lack_that_stands_is_gone_once_less_than_half_of_it_is_left():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.15, -9.0), times=SEEN)
+    assert _see(
+        balance, _look(-0.06, 0.1)
+    ).missing  # at a duty of 0.3 a lack of 0.105 is told, half of it stays
+    assert not _see(balance, _look(-0.05, -0.1)).missing
+    assert not _see(balance, _look(-0.06, -0.1), times=5).missing
+
+
+@pytest.mark.parametrize(("heat", "stays"), [(-0.2, True), (-0.3, True), (-0.25, False), (-0.2001, True)])
+def test_no_heat_stands_while_more_than_half_is_missing(heat, stays):
+    duty = 0.5 if heat == -0.25 else 0.3
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.5, -9.0, 0.5), times=SEEN)
+    assert bool(_see(balance, _look(heat, -0.1, duty)).nothing) is stays
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.3, -9.0), times=SEEN)
+    assert not _see(balance, _look(-0.12, -0.1)).nothing
+
+
+def test_a_young_model_asks_for_three_quarters_of_half_the_power_each_time():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.9, -9.0, 1.0), times=SEEN)
+    assert not _see(balance, _look(-0.6, -9.0, 1.0), times=20, learnt=False).nothing
+    for heat, duty, found in (
+        (-0.5, 0.5, True),
+        (-0.75, 1.0, True),
+        (-0.74, 1.0, False),
+        (-0.49, 0.49, False),
+    ):
+        looks = _see(HeatBalance(100.0), _look(heat, -9.0, duty), times=SEEN_UNSURE, learnt=False)
+        assert bool(looks.nothing) is found, (heat, duty)
+    for heat, duty, found in (
+        (-0.1, 0.1, True),
+        (-0.09, 0.09, False),
+        (-0.375, 0.5, True),
+        (-0.37, 0.5, False),
+    ):
+        assert bool(_see(HeatBalance(100.0), _look(heat, -9.0, duty), times=SEEN).nothing) is found, (
+            heat,
+            duty,
+        )
+
+
+def test_a_young_models_short_lack_is_no_beginning_of_a_long_one():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.9, -9.0, 1.0), times=SEEN, learnt=False)
+    assert not _see(balance, _look(-0.6, -9.0, 1.0), times=20, learnt=False).nothing
+
+
+# Scatter --------------------------------------------------------------------------------------------------------
+
+
+def test_scatter_is_the_mean_square_of_quiet_looks():
+    scatter = Scatter()
+    for sigmas in [0.2] * 20 + [0.4] * 20:
+        assert scatter.share == 1.0
+        scatter.learn(sigmas)
+    assert scatter.share == pytest.approx(math.sqrt((0.04 + 0.16) / 2))
+
+
+def test_three_times_the_scatter_is_learnt_and_more_is_an_outlier():
+    scatter = Scatter()
+    for _ in range(QUIET_LOOKS):
+        scatter.learn(3.0)
+    assert scatter.share == pytest.approx(3.0)
+    scatter = Scatter()
+    for _ in range(QUIET_LOOKS):
+        scatter.learn(0.5)
+    scatter.learn(2.0)
+    assert scatter.share == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("learnt", "quiet"), [(True, False), (False, True), (False, False)])
+def test_only_a_quiet_hold_with_an_identified_model_teaches_scatter(learnt, quiet):
+    balance = HeatBalance(100.0)
+    for at in range(2 * QUIET_LOOKS):
+        _see(balance, _look(0.0, 0.2 if at % 2 else -0.2), learnt=learnt, quiet=quiet)
+    assert balance._scatter == {}
+
+
+def test_looks_that_show_a_lack_teach_no_scatter():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.15, -9.0), times=SEEN, quiet=True)
+    _see(balance, _look(-0.15, -0.1), times=QUIET_LOOKS, quiet=True)
+    assert balance._scatter == {}

@@ -1,6 +1,7 @@
 """What the node's own report shows of relay, acknowledgements and clock."""
 
 import msgspec
+import pytest
 
 from holdctl.safety.wiring import SEEN, UNHEARD, Acknowledgements, Contact, NodeClock
 from tests.closed_loop import reading
@@ -107,3 +108,69 @@ def test_the_node_clock_begins_anew_after_a_boot():
     clock.look(500_000, 0)
     clock.forget()
     assert not any(clock.look(1000 * s, 10_000 + 1000 * s) for s in range(700))
+
+
+# At their borders ----------------------------------------------------------------------------------------------
+
+
+def test_each_finding_has_its_own_words():
+    contact = Contact()
+    for s in range(SEEN):
+        closed = contact.look(_node(feedback=True), 1000 * s)
+    assert closed == ("there is voltage behind a contact that should be open", "")
+    contact = Contact()
+    for s in range(SEEN):
+        driven = contact.look(_node(relay=True), 1000 * s)
+    assert driven == ("the node drives its relay without a lease", "")
+    contact = Contact()
+    found = [contact.look(_node(relay=True, left=2000, feedback=False), 1000 * s) for s in range(SEEN)]
+    assert found == [("", ""), ("", ""), ("", "no voltage behind a contact that should be closed")]
+
+
+def test_a_contact_that_has_been_in_order_has_three_readings_again():
+    contact = Contact()
+    contact.look(_node(relay=True, left=2000, feedback=True), 0)
+    found = [contact.look(_node(relay=True, left=2000, feedback=False), 1000 * s)[1] for s in range(1, 4)]
+    assert [bool(text) for text in found] == [False, False, True]
+
+
+def test_the_shortest_lease_is_a_lease_and_whenever_it_came_it_has_run_out_six_seconds_later():
+    for begun in (0, 5_000, 3_600_000):
+        contact = Contact()
+        contact.leased(1, begun)
+        assert not any(contact.look(_node(relay=True), begun + ms)[0] for ms in (1000, 3000, 6000))
+        found = [bool(contact.look(_node(relay=True), begun + 6001 + 1000 * s)[0]) for s in range(3)]
+        assert found == [False, False, True]
+
+
+def _readings_until_found(acks, node, lease_ms):
+    return next((n for n in range(1, 30) if acks.look(node, lease_ms)), None)
+
+
+def test_an_acknowledgement_that_stands_still_is_found_at_the_fifth_reading_also_after_a_boot():
+    acks = Acknowledgements()
+    for round_ in range(2):
+        acks.look(_node(ack=1, relay=True), 2000)
+        acks.look(_node(ack=2, relay=True), 2000)
+        assert _readings_until_found(acks, _node(ack=2, relay=True), 2000) == UNHEARD, round_
+        acks.forget()
+        assert _readings_until_found(acks, _node(ack=2, relay=True), 2000) == UNHEARD + 1  # one to begin from
+        acks.forget()
+
+
+def test_a_node_that_never_obeyed_is_found_at_the_sixth_reading_and_each_time_that_it_obeys_begins_anew():
+    assert _readings_until_found(Acknowledgements(), _node(), 2000) == UNHEARD + 1
+    assert _readings_until_found(Acknowledgements(), _node(), 1) == UNHEARD + 1
+    acks = Acknowledgements()
+    for _ in range(10):  # four deaf readings, one obedient: never five running
+        assert not any(acks.look(_node(), 2000) for _ in range(UNHEARD - 1))
+        assert not acks.look(_node(relay=True), 2000)
+    acks.forget()
+    assert not any(acks.look(_node(), 2000) for _ in range(UNHEARD - 1)), "a boot begins anew"
+
+
+@pytest.mark.parametrize(
+    ("node", "lease_ms"), [(_node(), 0), (_node(relay=True), 2000), (_node(left=1), 2000)]
+)
+def test_lease_0_a_closed_relay_or_a_rest_of_a_lease_is_obedience_enough(node, lease_ms):
+    assert _readings_until_found(Acknowledgements(), node, lease_ms) is None
