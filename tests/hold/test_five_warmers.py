@@ -12,26 +12,27 @@ from tests.closed_loop import HOUR, Loop, loop
 
 NAMES = sorted(PRESETS)
 STARTS = [
-    pytest.param(74.0, 24.0, 3, id="74-in-24"),
+    pytest.param(74.0, 24.0, 2, id="74-in-24"),
     pytest.param(74.0, 24.0, 4, id="74-in-24-whole", marks=pytest.mark.soak),
     pytest.param(66.0, 18.0, 4, id="66-in-18", marks=pytest.mark.soak),
     pytest.param(66.0, 24.0, 4, id="66-in-24", marks=pytest.mark.soak),
     pytest.param(74.0, 18.0, 4, id="74-in-18", marks=pytest.mark.soak),
 ]
-"""Paste and room, °C, and how long it is held, h; whole nights, of 8 h, with four of them."""
+"""Paste and room, °C, and how long it is held, h. Nights with a hold of four are whole, 8 h, and their last three hours
+count; of the others, 5.5 h, the last two: from 74 °C the jacket needs three hours to fall into the range."""
 
 
-def _figures(night: Loop) -> str:
-    last = night.last(3)
+def _figures(night: Loop, hours: int) -> str:
+    last = night.last(hours)
     goal = night.plant.steady(65.0, Place.MID)
     probe = [row.truth.probes[0] for row in last]
     return (
-        f"last 3 h: probe {min(probe):.2f}…{max(probe):.2f}, "
+        f"last {hours} h: probe {min(probe):.2f}…{max(probe):.2f}, "
         f"coldest {min(row.truth.coldest_c for row in last):.2f} (steady {goal.coldest_c:.2f}), "
         f"hottest {max(row.truth.hottest_c for row in last):.2f} (steady {goal.hottest_c:.2f}), "
-        f"{(night.switch_ons - last[0].switch_ons) / 3:.1f} switch-ons an hour; "
+        f"{(night.switch_ons - last[0].switch_ons) / hours:.1f} switch-ons an hour; "
         f"the clock ran on {_range(night.credited)}; estimate less truth: "
-        + ", ".join(f"{name} {min(e):+.2f}…{max(e):+.2f}" for name, e in _errors(night).items())
+        + ", ".join(f"{name} {min(e):+.2f}…{max(e):+.2f}" for name, e in _errors(night, hours).items())
     )
 
 
@@ -41,10 +42,10 @@ def _range(truths: list[Truth]) -> str:
     return f"{coldest:.2f}…{hottest:.2f}"
 
 
-def _errors(night: Loop) -> dict[str, list[float]]:
-    """Estimate less truth in the last three hours, K."""
+def _errors(night: Loop, hours: int) -> dict[str, list[float]]:
+    """Estimate less truth in the last hours, K."""
     names = ("coldest_c", "hottest_c", "mean_c", "wall_c")
-    pairs = [(row.decision.estimate, row.truth) for row in night.last(3)]
+    pairs = [(row.decision.estimate, row.truth) for row in night.last(hours)]
     return {name: [getattr(said, name) - getattr(true, name) for said, true in pairs] for name in names}
 
 
@@ -54,20 +55,21 @@ def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c
     programme = PROGRAMME.replace('"4 h"', f'"{hold_h} h"')
     night = loop(name, start_c=start_c, ambient_c=ambient_c, programme=programme)
     night.run(8 * HOUR if hold_h == 4 else 11 * HOUR // 2)
-    print(f"\n{name}, {start_c:g} °C in {ambient_c:g} °C: {_figures(night)}")
-    last, goal = night.last(3), night.plant.steady(65.0, Place.MID)
+    last_h = 3 if hold_h == 4 else 2
+    print(f"\n{name}, {start_c:g} °C in {ambient_c:g} °C: {_figures(night, last_h)}")
+    last, goal = night.last(last_h), night.plant.steady(65.0, Place.MID)
     assert all(abs(row.truth.probes[0] - 65.0) <= 0.5 for row in last)
     assert all(row.truth.hottest_c <= 67.0 for row in last)
     assert all(row.truth.coldest_c >= goal.coldest_c - 0.5 for row in last)
     assert max(row.truth.hottest_c for row in night.rows) <= max(70.0, start_c) + 0.5
-    assert night.switch_ons - last[0].switch_ons <= 3 * 45
+    assert night.switch_ons - last[0].switch_ons <= last_h * 45
     assert night.trips() == []
     assert night.hold.progress.index == 1, "the hours at 65 °C never got done"
     # Every part was truly in range while the clock ran, but for the probes' noise and steps.
     assert min(truth.coldest_c for truth in night.credited) >= 62.0
     assert max(truth.hottest_c for truth in night.credited) <= 67.3
     # Measured: coldest −1.20…+0.41, hottest −0.04…+0.18, mean −0.45…+0.10, wall −0.36…+0.20 K.
-    errors = _errors(night)
+    errors = _errors(night, last_h)
     assert all(-1.4 <= error <= 0.5 for error in errors["coldest_c"])
     assert all(abs(error) <= 0.45 for name in ("hottest_c", "mean_c", "wall_c") for error in errors[name])
 
