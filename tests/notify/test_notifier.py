@@ -163,3 +163,60 @@ def test_whatever_stands_no_more_than_the_most_is_told_of_one_priority_in_ten_mi
     for at, _ in sent:
         for priority in Priority:
             assert sum(1 for t, p in sent if p is priority and at <= t < at + MOST_MS) <= MOST
+
+
+# Words, and borders ---------------------------------------------------------------------------------------------
+
+
+def test_a_message_has_a_line_for_each_alarm_and_one_for_what_waits_beside_them():
+    notifier = Notifier()
+    notifier.look([alarm("a", LOW), alarm("b", LOW)], 0)
+    later = [alarm("a", LOW), alarm("b", LOW), alarm("c", MEDIUM), alarm("d", HIGH)]
+    (message,) = notifier.look(later, 1000)
+    assert message.names == ("d", "c")
+    assert message.text == "high: d stands\nmedium: c stands\nNot acknowledged either: a, b."
+
+
+def test_that_it_is_over_has_its_own_words_and_reaches_whoever_was_told():
+    notifier = Notifier()
+    notifier.look([alarm()], 0)
+    (message,) = notifier.look([], 1000)
+    assert (
+        message.text == "Nothing waits for you any more: every alarm that was told is over or acknowledged."
+    )
+    assert (message.why, message.priority, message.names) == (Telling.OVER, LOW, ())
+    assert message.reaches(HIGH)
+    assert not message.reaches(HIGH, second=True)
+
+
+@pytest.mark.parametrize("begun", [0, 7 * MOST_MS])
+def test_messages_of_ten_minutes_ago_leave_room_whenever_it_began(begun):
+    notifier, why = Notifier(), []
+    for k in range(MOST):
+        why += [m.why for m in notifier.look([alarm(f"a{k}")], begun + k)]
+    assert why == [Telling.NEW] * (MOST - 1) + [Telling.FLOOD]
+    held_back = begun + MOST - 1 + MOST_MS
+    assert notifier.look([alarm("b")], held_back - 1) == []
+    assert [m.why for m in notifier.look([alarm("b")], held_back)] == [Telling.NEW]
+
+
+def test_that_it_is_over_waits_for_room_and_leaves_some_for_alarms():
+    notifier = Notifier()
+    for k in range(MOST - 1):
+        notifier.look([alarm(f"a{k}", LOW)], k)
+    assert notifier.look([], 1000) == [], "the last room is for alarms"
+    assert [m.why for m in notifier.look([], MOST_MS)] == [Telling.OVER]
+    notifier = Notifier()
+    for k in range(MOST - 2):
+        notifier.look([alarm(f"a{k}", LOW)], k)
+    assert [m.why for m in notifier.look([], 1000)] == [Telling.OVER]
+    # It is no more urgent than the least: a medium alarm has all its room still.
+    assert [m.why for m in notifier.look([alarm("m", MEDIUM)], 2000)] == [Telling.NEW]
+
+
+def test_what_went_away_long_after_the_clock_began_is_remembered_until_its_repeat():
+    notifier = Notifier()
+    notifier.look([alarm()], 50 * MIN)
+    notifier.look([], 50 * MIN + 1000)
+    assert notifier.look([alarm()], 52 * MIN) == []
+    assert "no-heat" in notifier._told

@@ -3,7 +3,7 @@
 import pytest
 
 from holdctl.events import Notice, NoticeKind
-from holdctl.safety import INTERLOCKS, AlarmBook, Priority
+from holdctl.safety import INTERLOCKS, AlarmBook, Effect, Priority
 from holdctl.safety.alarm_states import LONGEST_SHELVE_MS, AlarmState
 
 MIN = 60_000
@@ -171,3 +171,134 @@ def test_the_end_of_an_alarm_is_told_in_the_words_that_are_given_else_in_its_own
 
 def test_priorities_are_said_as_words():
     assert {row.priority for row in INTERLOCKS.values()} == set(Priority)
+
+
+def test_a_raise_says_what_was_seen_without_its_full_stop_then_what_follows_and_what_to_do():
+    row = INTERLOCKS["no-heat"]
+    tail = f": {row.consequence}. Next: {row.what_to_do}."
+    for text, head in (("it is cold.", "it is cold"), ("", row.cause.rstrip(".")), ("...XX.", "...XX")):
+        assert _one(AlarmBook().raise_now("no-heat", text, 0)).text == head + tail
+
+
+def test_a_condition_that_goes_is_told_as_gone_in_its_own_words():
+    book = AlarmBook()
+    row = INTERLOCKS["over-ceiling"]
+    book.condition("over-ceiling", True, 0, "66 °C")
+    raised = _one(book.tick(round(1000 * row.on_delay_s)) or book.condition("over-ceiling", True, 10**6))
+    assert raised.text.startswith("66 °C: ")
+    book.condition("over-ceiling", False, 2 * 10**6)
+    gone = _one(book.tick(3 * 10**6))
+    assert gone.text == "over-ceiling: gone"
+    assert book.entries["over-ceiling"].over_ms == 3 * 10**6
+
+
+def test_putting_aside_says_for_how_long_by_whom_and_that_a_trip_works_all_the_same():
+    kind, text, detail = _plain(_one(AlarmBook().shelve("over-ceiling", "Ada", 90_000, 0)))
+    assert (kind, text) == (NoticeKind.SHELVED, "over-ceiling put aside for 1.5 min by Ada")
+    assert (detail["by"], detail["for_ms"], detail["state"]) == ("Ada", 90_000, "shelved")
+    assert INTERLOCKS["probe-fault"].effect is Effect.TRIP
+    trip = _one(AlarmBook().shelve("probe-fault", "Ada", 5 * MIN, 0))
+    assert trip.text == "probe-fault put aside for 5 min by Ada; it takes the heat away all the same"
+
+
+def test_putting_the_first_out_aside_leaves_no_first_out():
+    book = AlarmBook()
+    book.raise_now("no-heat", "", 0)
+    assert book.first_out == "no-heat"
+    book.shelve("no-heat", "Ada", 5 * MIN, 0)
+    assert book.first_out == ""
+
+
+def test_the_third_within_a_minute_is_told_as_a_chatter_and_held_back():
+    book, notices = AlarmBook(), []
+    for k in range(3):
+        notices += book.raise_now("no-heat", "", 1000 * k)
+        book.clear_now("no-heat", "", 1000 * k + 500)
+    said = [n for n in notices if n.kind is NoticeKind.CHATTERING]
+    text = "no-heat has come 3 times within a minute: it chatters, each time is in the record"
+    assert [n.text for n in said] == [text]
+    raised = [n.detail.get("held_back", "") for n in notices if n.kind is not NoticeKind.CHATTERING]
+    assert raised == ["", "", "chattering"]
+
+
+def _flooded():
+    """Eleven alarms within a second, each another one."""
+    book, notices = AlarmBook(), []
+    names = [
+        name
+        for name, row in INTERLOCKS.items()
+        if row.priority is not Priority.HIGH and name != "alarm-flood"
+    ]
+    high = [
+        name for name, row in INTERLOCKS.items() if row.priority is Priority.HIGH and name != "relay-welded"
+    ]
+    for k, name in enumerate((*high, *names)[:11]):
+        notices += book.raise_now(name, "", 100 * k)
+    return book, notices, high[0], names[-1]
+
+
+def test_a_flood_is_told_with_its_first_and_what_follows_is_held_back_and_counted():
+    book, notices, first, last = _flooded()
+    flood = next(n for n in notices if n.name == "alarm-flood")
+    assert flood.text.startswith(f"more than 10 alarms within ten minutes, first {first}: ")
+    assert "held_back" not in flood.detail
+    assert book.flood
+    before = book._flood.held_back
+    assert _one(book.raise_now(last, "", 2000)).detail["held_back"] == "flood"
+    assert book._flood.held_back == before + 1
+    assert "held_back" not in book.raise_now("relay-welded", "", 2100)[0].detail
+    assert book._flood.held_back == before + 1
+    assert book.tick(500_000) == ()
+    ebbed = _one(book.tick(700_000))
+    words = f"fewer than 5 alarms within ten minutes; {before + 1} were held back"
+    assert (ebbed.name, ebbed.text) == ("alarm-flood", words)
+    assert not book.flood
+
+
+def test_a_flood_whose_alarms_have_all_been_seen_names_the_one_it_began_with():
+    book, notices = AlarmBook(), []
+    names = [name for name in INTERLOCKS if name not in ("alarm-flood", "relay-welded")][:11]
+    for k, name in enumerate(names):
+        notices += book.raise_now(name, "", 100 * k)
+        book.acknowledge("", "Ada")
+    flood = next(n for n in notices if n.name == "alarm-flood")
+    assert f"first {names[-1]}" in flood.text
+
+
+def test_what_is_put_aside_counts_for_no_flood():
+    book, notices = AlarmBook(), []
+    names = [name for name in INTERLOCKS if name not in ("alarm-flood", "relay-welded")][:12]
+    for name in names:
+        book.shelve(name, "Ada", 5 * MIN, 0)
+        notices += book.raise_now(name, "", 0)
+    assert not book.flood
+    assert {n.detail["held_back"] for n in notices} == {"shelved"}
+
+
+def test_an_alarm_that_has_gone_unseen_is_kept_and_one_that_was_seen_is_forgotten_after_its_chatter():
+    book = AlarmBook()
+    book.raise_now("no-heat", "", 0)
+    book.clear_now("no-heat", "", 1000)
+    book.tick(10**7)
+    assert book.knows("no-heat")
+    book.acknowledge("no-heat", "Ada")
+    book.raise_now("probe-fault", "", 10**7)
+    book.acknowledge("probe-fault", "Ada")
+    book.clear_now("probe-fault", "", 10**7 + 1)
+    book.tick(10**7 + 59_999)
+    assert not book.knows("no-heat")
+    assert book.knows("probe-fault")
+    book.tick(10**7 + 60_000)
+    assert not book.knows("probe-fault")
+
+
+def test_a_condition_that_comes_back_within_its_delay_begins_it_anew():
+    row = INTERLOCKS["over-ceiling"]
+    delay = round(1000 * row.on_delay_s)
+    assert delay > 2000
+    book = AlarmBook()
+    book.condition("over-ceiling", True, 0)
+    book.condition("over-ceiling", False, delay - 1000)
+    book.condition("over-ceiling", True, delay)
+    assert book.tick(2 * delay - 1) == ()
+    assert _one(book.tick(2 * delay)).name == "over-ceiling"

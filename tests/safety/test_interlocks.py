@@ -84,3 +84,10 @@ def test_some_trips_wait_for_a_person_without_being_latched():
     standing.trip("unanswered", 0)
     assert standing.waiting
     assert not standing.latched
+
+
+def test_a_trip_that_this_version_does_not_know_is_off_latched_and_says_how_to_reset_it():
+    row = of("from-a-newer-version")
+    assert (row.name, row.cause, row.consequence) == ("from-a-newer-version", "unknown", "lease 0")
+    assert (row.what_to_do, row.respond) == ("`holdctl reset from-a-newer-version`", "at once")
+    assert (row.effect, row.priority, row.latched) == (Effect.TRIP, Priority.HIGH, True)
