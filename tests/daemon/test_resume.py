@@ -239,9 +239,7 @@ def test_standing_alarms_come_back_with_whether_they_were_acknowledged(night):
 def test_a_damaged_record_is_a_sentence_with_a_next_step(night):
     night.begin(120)
     with closing(sqlite3.connect(night.path)) as connection, connection:
-        connection.execute(
-            "UPDATE samples SET flags = 7 << 7 WHERE seq % 50 = 20"
-        )  # a phase that there is not
+        connection.execute("UPDATE events SET detail = '{}' WHERE kind = 'boot'")  # of no node at all
     with pytest.raises(StoreError, match="damaged"):
         night.find()
 

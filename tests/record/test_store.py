@@ -27,6 +27,7 @@ from holdctl.events import (
 )
 from holdctl.record import schema
 from holdctl.record.query import Record
+from holdctl.record.schema import FORMAT
 from holdctl.record.store import DIED, Store
 
 from .conftest import HOLD, START_UTC_MS, night
@@ -206,7 +207,7 @@ def test_file_and_folders_are_the_owners_alone(store: Store, path: Path) -> None
 def test_the_file_says_what_it_is(store: Store, path: Path) -> None:
     store.begin_hold(**HOLD)
     store.close()
-    assert path.read_bytes()[60:72] == (3).to_bytes(4, "big") + bytes(4) + b"HOLD"
+    assert path.read_bytes()[60:72] == FORMAT.to_bytes(4, "big") + bytes(4) + b"HOLD"
     with sqlite3.connect(path) as db:
         tables = db.execute("SELECT name FROM pragma_table_list WHERE schema = 'main' AND strict").fetchall()
         assert {name for (name,) in tables} == {"holds", "samples", "events", "requests", "chain"}

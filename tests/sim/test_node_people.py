@@ -55,9 +55,10 @@ def test_prompts_are_read_from_the_latest_hold_of_the_record_each_once(tmp_path)
 def test_an_answer_is_a_next_for_that_hold_which_a_daemon_accepts(tmp_path):
     folder = spool_folder(tmp_path / "tin.db")
     spool.prepare(folder)
-    answer_through(folder)(Prompt(7, 3, 5000, {}))
-    (filed,) = spool.collect(folder, now_utc_ms=SystemClock().utc_ms(), daemon_start_utc_ms=0, hold=3)
-    assert filed.outcome == "accepted"
+    answer_through(folder, 82.0)(Prompt(7, 3, 5000, {}))
+    noted, filed = spool.collect(folder, now_utc_ms=SystemClock().utc_ms(), daemon_start_utc_ms=0, hold=3)
+    assert [one.outcome for one in (noted, filed)] == ["accepted", "accepted"]
+    assert noted.request.kind is RequestKind.NOTE
     assert (filed.request.kind, filed.request.by) == (RequestKind.NEXT, "simulated baker")
 
 
