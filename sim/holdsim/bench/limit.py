@@ -51,6 +51,14 @@ class Goal:
     ceiling_c: float
     cold_always: bool = False
     """True: the coldest paste counts from the start on (a fall), not only after the arrival."""
+    ceiling: tuple[Array, Array] | None = None
+    """A ceiling that moves: times since the start, s, and its temperatures, °C; between them linear."""
+
+    def ceiling_at(self, times_s: Array) -> Array:
+        """Return the ceiling at these times, °C."""
+        if self.ceiling is None:
+            return np.full(len(times_s), self.ceiling_c)
+        return np.asarray(np.interp(times_s, *self.ceiling))
 
 
 @dataclass(frozen=True)
@@ -141,7 +149,8 @@ class _Search:
         room = self.model.ambient_c
         for k in range(len(dt)):
             free = rows @ (fall[0] * z) + room
-            duty = float(np.clip(np.min((self.goal.ceiling_c - free) / np.maximum(push, 1e-9)), 0.0, 1.0))
+            top = float(self.goal.ceiling_at(np.array([30.0 * (k + 1)]))[0])
+            duty = float(np.clip(np.min((top - free) / np.maximum(push, 1e-9)), 0.0, 1.0))
             if self.goal.cold_always:
                 duty = 0.0
             z = fall[0] * z + gain[0] * duty
@@ -222,7 +231,8 @@ class _Search:
         if self.prelude:
             form.lead(self._prelude_answers(rows, dt))
             known = known - self.prelude.usual * form.before.sum(axis=2)
-        duty, miss, early = form.least_miss(known, goal, len(hot), FINE)
+        ceiling = goal.ceiling_at(np.cumsum(dt) + model.delay_s)
+        duty, miss, early = form.least_miss(known, goal, ceiling, len(hot), FINE)
         if self.prelude:
             start_c = start_c + self.prelude.steps_k @ (early - self.prelude.usual)
         self.programmes += 1
@@ -241,7 +251,8 @@ class _Search:
     def _join(self, found: "_Solution") -> bool:
         """Let the cells that break a bound join; False when none does."""
         paste = found.temps_c[:, self.model.paste]
-        over = paste.max(axis=0) - self.goal.ceiling_c
+        ceiling = self.goal.ceiling_at(np.cumsum(found.dt_s) + self.model.delay_s)
+        over = (paste - ceiling[:, None]).max(axis=0)
         watched = paste if self.goal.cold_always else paste[FINE - 1 :]
         under = self.goal.coldest_c - found.miss - watched.min(axis=0)
         before = len(self.hot) + len(self.cold)
@@ -283,10 +294,12 @@ class _Form:
         """Let the duty of a prelude count too."""
         self.before = answers
 
-    def least_miss(self, known: Array, goal: Goal, hot: int, fine: int) -> tuple[Array, float, Array]:
+    def least_miss(
+        self, known: Array, goal: Goal, ceiling_c: Array, hot: int, fine: int
+    ) -> tuple[Array, float, Array]:
         """Return the duty, the least miss (K; negative where there is room to spare), the prelude's duty."""
         steps, n_rows = known.shape
-        upper, lower = _bounds(goal, steps, n_rows, hot, fine)
+        upper, lower = _bounds(goal, ceiling_c, steps, n_rows, hot, fine)
         parts, right = [], []
         for sign, bound in ((1.0, upper), (-1.0, lower)):
             k, row = np.nonzero(np.isfinite(bound))
@@ -310,9 +323,9 @@ class _Form:
         return duty[:steps], float(found.x[-1]), duty[steps:]
 
 
-def _bounds(goal: Goal, steps: int, rows: int, hot: int, fine: int) -> tuple[Array, Array]:
+def _bounds(goal: Goal, ceiling_c: Array, steps: int, rows: int, hot: int, fine: int) -> tuple[Array, Array]:
     upper, lower = np.full((steps, rows), np.inf), np.full((steps, rows), -np.inf)
-    upper[:, :hot] = goal.ceiling_c
+    upper[:, :hot] = ceiling_c[:, None]
     lower[0 if goal.cold_always else fine - 1 :, hot:-1] = goal.coldest_c
     upper[fine - 1 :, -1] = goal.high_c
     lower[fine - 1 :, -1] = goal.low_c
