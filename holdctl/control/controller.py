@@ -4,6 +4,7 @@ Estimator, governor, approach and the two loops together, rebuilt whenever the e
 Order within a step: estimate, ceilings, leg, loops.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -27,9 +28,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-SURE, TOLERATED_K = 2.0, 1.0
-"""Ceilings count for the estimate and so many standard deviations, of which so much is let pass: an estimate that is
-sure to half a kelvin rides the ceiling itself, one that is sure to three stays five below it."""
+SURE, TOLERATED_K, TOLERATED_UNSEEN_K = 2.0, 0.5, 1.0
+"""Ceilings count for the estimate and so many standard deviations, of which so much is let pass, the second where no
+probe sees the wall: an estimate that is sure to half a kelvin rides the ceiling itself or half a kelvin below it, one
+that is sure to three stays five below it."""
 HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
@@ -58,7 +60,7 @@ class Controller:
         self._ceiling_c: float | None = None
         self._leg = Leg.LOOPS
         self._setpoint_c: float | None = None
-        self._since_way_s = LIFT_S + 1.0
+        self._since_way_s = math.inf
         self.margin_k = 0.0
         """How far under its ceiling the hottest paste is kept for what is not known, K."""
         self.limited = False
@@ -210,7 +212,7 @@ class Controller:
         if self._leg is Leg.COAST:
             return hold_c
         aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
-        falls = self._approach.may_fall(ahead, aim)
+        falls = self._approach.may_fall(ahead, aim, self._since_way_s)
         return floor_c(self._settings, setpoint_c) if falls else None
 
     def _lift(self, setpoint: float, coldest: float) -> float:
@@ -227,7 +229,7 @@ class Controller:
         if self._since_margin >= _MARGIN_EVERY:
             self._since_margin = 0
             spread = SURE * self.estimator.filter.deviations(self._governor.rows)
-            margin = np.maximum(spread - TOLERATED_K, 0.0)
+            margin = np.maximum(spread - (TOLERATED_K if self.sees_wall else TOLERATED_UNSEEN_K), 0.0)
             limits = np.full(len(self._governor.rows), wall_most_c(self._settings))
             limits[: self._rims] = self._ceiling_c
             self.margin_k = float(margin[: self._rims].max())

@@ -4,6 +4,7 @@ The loops are taken as a wall that follows its set temperature; what an estimate
 Steps are some tens of seconds to some minutes long and exact in the model.
 """
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.approach import Approach, Leg
@@ -62,7 +63,7 @@ class March:
         self._setpoint = wish.setpoint_c - ambient
         learnt = as_identified(model.geometry, model.parameters)
         self._gain = outer_gains(learnt, wish.place, inner_gains(learnt, cycle_s)[1]).kc
-        self._since_way_s = LIFT_S + 1.0
+        self._since_way_s = math.inf
         self._steps: dict[float, tuple[Floats, Floats]] = {}
 
     @property
@@ -105,7 +106,7 @@ class March:
         """Return the wall that the paste's loop asks for."""
         ambient = self.model.parameters.ambient_c
         floor, most = self.wish.floor_c - ambient, self.wish.loop_c - ambient
-        if self._approach.may_fall(self.modes, aim):
+        if self._approach.may_fall(self.modes, aim, self._since_way_s):
             return floor
         return min(max(hold + self._gain * (aim / self._share - self.place), floor), most)
 
