@@ -10,6 +10,8 @@ WALL_BELOW_LIMIT_K = 5.0
 """The wall is never asked for more than this below its high limit."""
 FLOOR_MARGIN_K = 1.0
 """The wall is let fall no lower than this above the lower `every_part`: the paste under the lid is colder still."""
+FALL_K = 1.5
+"""Nor lower than this under the setpoint: a hot core falls little sooner for it, and the edge would be chilled."""
 STIRRED_FALL_K = 30.0
 """How far under the setpoint the wall of a paste that is kept moving may be let fall."""
 
@@ -59,8 +61,8 @@ def floor_c(settings: Settings, setpoint_c: float) -> float:
     if settings.warmer.stirred:  # no part of it is colder than the rest
         return setpoint_c - STIRRED_FALL_K
     given = settings.control.wall_floor_c
-    floor = settings.programme.every_part[0] + FLOOR_MARGIN_K if given is None else given
-    return min(floor, setpoint_c - 1.0)
+    least = max(settings.programme.every_part[0] + FLOOR_MARGIN_K, setpoint_c - FALL_K)
+    return min(least if given is None else given, setpoint_c - 1.0)
 
 
 def loop_ceiling_c(settings: Settings, setpoint_c: float) -> float:
