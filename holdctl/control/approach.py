@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 FAR_K = 1.0
 """Closer to the setpoint than this the two loops do the work, once they have it."""
 NEAR_K = 0.4
-GENTLE_S = 10_800.0
-"""So long after a way up nothing but the loops takes out what the place has too much, s."""
 AIM_K = 0.1
 """How far over the setpoint its place may swing."""
 SHORT_K = 0.5
@@ -91,16 +89,14 @@ class Approach:
         free = self._states @ start - setpoint * self._rest
         return max(swing, float((setpoint + self._later @ free).max()))
 
-    def may_fall(self, modes: "Floats", setpoint: float, since_way_s: float) -> bool:
+    def may_fall(self, modes: "Floats", setpoint: float) -> bool:
         """Whether a place well above its setpoint may go on without heat: warmed later, it still does not undershoot.
 
-        The wall is given the time that full power needs to bring it back to its holding temperature. For some hours
-        after a way up, which ended `since_way_s` ago, the loops alone take out up to a kelvin: without heat they would
-        be quicker, but chill the paste along the wall.
+        The wall is given the time that full power needs to bring it back to its holding temperature.
         """
         import numpy as np
 
-        if float(self._place @ modes) - setpoint <= (FAR_K if since_way_s < GENTLE_S else NEAR_K):
+        if float(self._place @ modes) - setpoint <= NEAR_K:
             return False
         model = self._model
         missing = max(0.0, self.hold_rise * setpoint - float(self._wall @ modes))

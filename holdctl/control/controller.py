@@ -212,7 +212,7 @@ class Controller:
         if self._leg is Leg.COAST:
             return hold_c
         aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
-        falls = self._approach.may_fall(ahead, aim, self._since_way_s)
+        falls = self._approach.may_fall(ahead, aim)
         return floor_c(self._settings, setpoint_c) if falls else None
 
     def _lift(self, setpoint: float, coldest: float) -> float:

@@ -106,7 +106,7 @@ class March:
         """Return the wall that the paste's loop asks for."""
         ambient = self.model.parameters.ambient_c
         floor, most = self.wish.floor_c - ambient, self.wish.loop_c - ambient
-        if self._approach.may_fall(self.modes, aim, self._since_way_s):
+        if self._approach.may_fall(self.modes, aim):
             return floor
         return min(max(hold + self._gain * (aim / self._share - self.place), floor), most)
 
