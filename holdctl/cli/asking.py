@@ -29,7 +29,7 @@ class Answer(NamedTuple):
     words: str
 
 
-def _ask(record: Path | None, config_file: Path | None, kind: str, subject: str, as_json: bool) -> None:
+def ask(record: Path | None, config_file: Path | None, kind: str, subject: str, as_json: bool) -> None:
     """Place a request, wait for its outcome in the record, and say it. Raises JobError where it was not obeyed."""
     from holdctl.record.query import Record
 
@@ -109,7 +109,7 @@ def _outcome(
 @json_option
 def stop(config_file: Path | None, record: Path | None, as_json: bool) -> None:
     """End the running hold: relay off, record closed."""
-    _ask(record, config_file, "stop", "", as_json)
+    ask(record, config_file, "stop", "", as_json)
 
 
 @click.command(epilog="Example: holdctl acknowledge prompt-unanswered")
@@ -119,7 +119,7 @@ def stop(config_file: Path | None, record: Path | None, as_json: bool) -> None:
 @json_option
 def acknowledge(alarm: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
     """Say that you have seen an alarm (all of them when none is named)."""
-    _ask(record, config_file, "acknowledge", alarm, as_json)
+    ask(record, config_file, "acknowledge", alarm, as_json)
 
 
 @click.command(epilog="Example: holdctl shelve probes-disagree --for 30m")
@@ -138,11 +138,11 @@ def shelve(
     if end == (lasts is not None):
         raise ConfigError("Say for how long with --for 30m, or --end to take it back.")
     if lasts is None:
-        _ask(record, config_file, "unshelve", alarm, as_json)
+        ask(record, config_file, "unshelve", alarm, as_json)
         return
     plain = re.sub(r"(?<=\d)\s*m\b", " min", lasts)
     duration_ms(plain)
-    _ask(record, config_file, "shelve", f"{alarm} {plain}", as_json)
+    ask(record, config_file, "shelve", f"{alarm} {plain}", as_json)
 
 
 @click.command(name="next", epilog="Example: holdctl next")
@@ -152,7 +152,7 @@ def shelve(
 @json_option
 def next_(skip: bool, config_file: Path | None, record: Path | None, as_json: bool) -> None:
     """Answer a prompt; with --skip leave a hold step before its time."""
-    _ask(record, config_file, "next", "skip" if skip else "", as_json)
+    ask(record, config_file, "next", "skip" if skip else "", as_json)
 
 
 @click.command(epilog="Example: holdctl reset high-limit")
@@ -162,7 +162,7 @@ def next_(skip: bool, config_file: Path | None, record: Path | None, as_json: bo
 @json_option
 def reset(trip: str, config_file: Path | None, record: Path | None, as_json: bool) -> None:
     """Reset a trip by its name, once its cause is gone; `node-cutout` clears the node's own cut-out."""
-    _ask(record, config_file, "reset", trip, as_json)
+    ask(record, config_file, "reset", trip, as_json)
 
 
 COMMANDS = (stop, acknowledge, shelve, next_, reset)

@@ -10,6 +10,7 @@ import click
 from holdctl import __version__
 from holdctl.cli import (
     asking,
+    cooling,
     disposing,
     keeping,
     looking,
@@ -55,6 +56,7 @@ for _room in (
     running,
     looking,
     asking,
+    cooling,
     noting,
     disposing,
     keeping,

@@ -48,4 +48,4 @@ def find_record(record: Path | None, config_file: Path | None) -> Path:
         raise ConfigError(
             f"Say which record with --record FILE: no holdctl.toml here, and {known}."
         ) from None
-    return record_path(load(config_file).settings.warmer.name)
+    return record_path(load(config_file, unheated=True).settings.warmer.name)

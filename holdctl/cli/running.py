@@ -73,10 +73,10 @@ def run(
     _cautions_once(path.parent)
     if not as_json:
         click.echo(f"Record: {path}", err=True)
-    tell = _tell_json if as_json else _tell
+    said = tell_json if as_json else tell
     wait_for(night, clock)
     first = night.notices(clock.utc_ms())
-    state = prepare(Job(settings, path, clock, Pace(pace), tell, new=anew, first=first))
+    state = prepare(Job(settings, path, clock, Pace(pace), said, new=anew, first=first))
     if as_json:
         click.echo(_line({"state": state.value, "record": str(path)}))
 
@@ -95,7 +95,8 @@ def _cautions_once(folder: Path) -> None:
         mark.touch(mode=0o600)
 
 
-def _tell(notice: "Notice", now: "Instant") -> None:
+def tell(notice: "Notice", now: "Instant") -> None:
+    """Say a notice to a person."""
     from datetime import datetime
 
     if notice.detail.get("held_back"):
@@ -104,7 +105,8 @@ def _tell(notice: "Notice", now: "Instant") -> None:
     click.echo(f"{at:%H:%M:%S}  {notice.kind.value}: {notice.text}")
 
 
-def _tell_json(notice: "Notice", now: "Instant") -> None:
+def tell_json(notice: "Notice", now: "Instant") -> None:
+    """Say a notice to a program."""
     click.echo(
         _line(
             {
@@ -162,7 +164,7 @@ def start(
     started = detach(arguments, path, wait_ms=_START_MS)
     if started.failure:
         raise JobError(f"{started.failure} (log: {started.log})")
-    first = _first_reading(path, started.hold or 0, started.since, known=settings)
+    first = first_reading(path, started.hold or 0, started.since, known=settings)
     for text in first.cautions:
         click.echo(f"Mind: {text}", err=True)
     if as_json:
@@ -181,7 +183,7 @@ class _First(NamedTuple):
     cautions: tuple[str, ...]
 
 
-def _first_reading(path: Path, hold: int, since: int, *, known: "Settings") -> _First:
+def first_reading(path: Path, hold: int, since: int, *, known: "Settings") -> _First:
     """Wait for the first reading of this run; what the daemon said at its start is read from the record."""
     from holdctl.clock import SystemClock
     from holdctl.record.query import Record

@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from holdctl.config import unheated as unheated_
 from holdctl.config.places import config_folder
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
@@ -27,6 +28,8 @@ class Loaded:
     settings: Settings
     path: Path
     origin: dict[str, str]
+    unknown: bool = False
+    """The file does not tell what cools: only where a cooling may do without."""
 
 
 def find(given: Path | None) -> Path:
@@ -46,16 +49,21 @@ def find(given: Path | None) -> Path:
     )
 
 
-def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
-    """Read, check and return the settings; `port` overrides `port.url`. Raises ConfigError with every problem."""
+def load(given: Path | None = None, *, port: str | None = None, unheated: bool = False) -> Loaded:
+    """Read, check and return the settings; `port` overrides `port.url`. Raises ConfigError with every problem.
+
+    `unheated`: for a cooling, which needs no warmer and no programme.
+    """
     path = find(given)
     data = _parse(path)
+    unknown = unheated and unheated_.unknown(data)
     origin = dict.fromkeys(_keys(data), str(path))
     if port is not None:
         table = data.setdefault("port", {})
         if isinstance(table, dict):  # else it is said below what is wrong with it
             table["url"] = port
             origin["port.url"] = "command line"
+    data = unheated_.filled(data) if unheated else data
     found = problems(data, Settings)
     settings = None
     if not found:
@@ -66,7 +74,7 @@ def load(given: Path | None = None, *, port: str | None = None) -> Loaded:
         head = f"{path} can't be used" + (f" ({len(found)} problems)" if len(found) > 1 else "") + ":"
         raise ConfigError("\n  ".join([head, *found]) if len(found) > 1 else f"{head} {found[0]}")
     effective = _keys(msgspec.to_builtins(settings))
-    return Loaded(settings, path, {key: origin.get(key, "default") for key in effective})
+    return Loaded(settings, path, {key: origin.get(key, "default") for key in effective}, unknown)
 
 
 def _parse(path: Path) -> dict[str, Any]:

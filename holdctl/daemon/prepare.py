@@ -16,10 +16,14 @@ from holdctl.daemon.manager import Manager
 from holdctl.daemon.outside import Outside
 from holdctl.daemon.pace import Pace
 from holdctl.daemon.resume import Left, Resumed, clocks, find
+from holdctl.device.base import Driver
 from holdctl.device.node import NodeDriver
+from holdctl.device.unleased import Unleased
 from holdctl.errors import ConfigError
-from holdctl.events import ClockJump, Instant, Notice, NoticeKind, State
+from holdctl.events import ClockJump, Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.food.spells import SpellKind
 from holdctl.hold import Hold, outlook
+from holdctl.hold.cool_order import CoolOrder
 from holdctl.record import spool
 from holdctl.record.files import spool_folder
 from holdctl.record.query import Record
@@ -42,6 +46,10 @@ class Job:
     tell: Callable[[Notice, Instant], None] = lambda _notice, _now: None
     make: Callable[[Settings, Iterable[str]], Hold] = Hold
     """Makes the hold: an experiment is one with another controller."""
+    order: CoolOrder | None = None
+    """A cooling with no hold before it: nothing is ever leased."""
+    by: str = ""
+    """Who asked for it."""
     new: bool = False
     """Begin a new hold even where one was left open."""
     first: tuple[Notice, ...] = ()
@@ -49,12 +57,12 @@ class Job:
     boot_id: str = field(default_factory=boot_id)
 
 
-def check(settings: Settings, pace: Pace, *, detached: bool) -> str:
+def check(settings: Settings, pace: Pace, *, detached: bool, heated: bool = True) -> str:
     """Return the port's URL. Raises ConfigError where this hold must not be started."""
     if settings.port is None:
         raise ConfigError("No port is given: name it as `url` under [port] in holdctl.toml, or with --port.")
     named = (settings.independent_cutoff or "").strip().lower()
-    if named in _NO_CUTOFF and not settings.test_rig:
+    if heated and named in _NO_CUTOFF and not settings.test_rig:
         raise ConfigError(
             "No independent thermal cut-off is named. A relay can weld shut, and then no program can open it: put a "
             'one-shot thermal link in series with the heater and write independent_cutoff = "…" (which, where) into '
@@ -72,13 +80,14 @@ def prepare(job: Job) -> State:
 
     A hold that was left open goes on, where `holdctl.daemon.resume` finds that it can.
     """
-    url = check(job.settings, job.pace, detached=False)
+    url = check(job.settings, job.pace, detached=False, heated=job.order is None)
     port = job.settings.port
     with ExitStack() as stack:
         warning = stack.enter_context(awake())
         store = Store.open(job.record, batch_ms=_FAST_BATCH_MS if job.pace is Pace.DEVICE else 5_000)
         stack.callback(store.close)
-        driver = NodeDriver(url, port.baud if port else 115_200, job.clock)
+        node = NodeDriver(url, port.baud if port else 115_200, job.clock)
+        driver = node if job.order is None else Unleased(node)
         driver.open()
         stack.callback(driver.close)
         manager = Manager()
@@ -96,11 +105,14 @@ def _open_hold(job: Job, manager: Manager) -> Resumed | Left:
     if job.new:
         return Left("a new hold was asked for")
     record = Record(job.record)
-    return find(record, job.settings, job.pace, job.clock, job.boot_id, manager.following)
+    found = find(record, job.settings, job.pace, job.clock, job.boot_id, manager.following)
+    if isinstance(found, Resumed) and found.hold.unheated.alone != (job.order is not None):
+        return Left("a cooling was asked for" if job.order is not None else "it was a cooling without heat")
+    return found
 
 
 def _begin(
-    job: Job, store: Store, driver: NodeDriver, manager: Manager, said: list[Notice], found: Left
+    job: Job, store: Store, driver: Driver, manager: Manager, said: list[Notice], found: Left
 ) -> State:
     """Close what was left open, and begin a hold."""
     if found.ended is not None:
@@ -114,7 +126,7 @@ def _begin(
         started_utc_ms=daemon.watch.start_utc_ms,
         config_json=msgspec.json.encode(job.settings).decode(),
         warmer=job.settings.warmer.name,
-        programme=job.settings.programme.name,
+        programme=job.settings.programme.name if job.order is None else SpellKind.COOLING.value,
         pace=job.pace.value,
         simulated=job.settings.test_rig,
         version=__version__,
@@ -123,12 +135,15 @@ def _begin(
     )
     known = store.last_identified(job.settings.warmer.name)
     left = [_left(hold, found.why) for hold in closed]
+    if job.order is not None:
+        ordered = Request(RequestKind.COOL, job.by, job.order.subject())
+        return daemon.run(hold_id, (clocks(job.clock, job.boot_id), *left, *said), None, (ordered,))
     first = (clocks(job.clock, job.boot_id), *left, *job.first, *outlook(job.settings), *said)
     return daemon.run(hold_id, first, known)
 
 
 def _go_on(
-    job: Job, store: Store, driver: NodeDriver, manager: Manager, said: list[Notice], found: Resumed
+    job: Job, store: Store, driver: Driver, manager: Manager, said: list[Notice], found: Resumed
 ) -> State:
     """Go on with the hold that was left open."""
     row = found.row
@@ -142,7 +157,7 @@ def _go_on(
     return daemon.run(row.id, (clocks(job.clock, job.boot_id), *over, *said), None, (restart, *jumped))
 
 
-def _daemon(job: Job, hold: Hold, driver: NodeDriver, store: Store, manager: Manager) -> Daemon:
+def _daemon(job: Job, hold: Hold, driver: Driver, store: Store, manager: Manager) -> Daemon:
     outside = Outside(job.settings, job.record, job.clock, manager)
     return Daemon(hold, driver, store, spool_folder(job.record), job.clock, job.pace, job.tell, outside)
 

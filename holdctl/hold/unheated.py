@@ -111,7 +111,7 @@ class Unheated:
     def watched(self, hold: "Hold", reading: Reading, now: Instant) -> None:
         """Keep what the wiring shows of a relay that should be off."""
         for seen in hold.vigil.wiring(reading, 0, now):
-            if seen.name in WATCHED and not (self.alone and seen.name == "no-acknowledgement"):
+            if seen.name in WATCHED:
                 hold.condition(seen.name, seen.active, seen.text)
 
     def follow(self, hold: "Hold", values: Values, now: Instant) -> None:
