@@ -230,7 +230,7 @@ def spell(kind: SpellKind, *, begins: bool, by: str, text: str) -> Notice:
 
 
 def _spoken_s(seconds: float) -> str:
-    return spoken(round(seconds * 1000))
+    return spoken(round(max(0.0, seconds) * 1000))
 
 
 def _late_words(row: Foretold, now_s: float) -> str:
