@@ -125,6 +125,6 @@ class Unheated:
         for seen in conditions:
             hold.condition(seen.name, seen.active, seen.text)
         if self.cooling.done:
-            text = "All paste is cold: the cooling is done. `holdctl label` makes its label."
+            text = "All paste is cold: the cooling is done."
             hold.say(spell(SpellKind.COOLING, begins=False, by="holdctl", text=text))
             hold.change(Cause.FINISH, "the paste is cold")

@@ -262,7 +262,7 @@ _ROWS = (
     Interlock(
         "cooling-slow",
         "a declared cooling will not keep the food code's time, as it goes now",
-        "nothing is switched: it goes on, and is followed",
+        "the cooling goes on and is followed",
         "spread it thinner, ice bath, stir; then tell it: `holdctl cool --in ice-bath`",
         "10 min", _A, _HIGH, deadband="as it is foretold",
         paste="cool it quicker; if the time passes, it is to be discarded unless your authority says otherwise",
@@ -270,7 +270,7 @@ _ROWS = (
     Interlock(
         "cooling-missed",
         "a time that the food code gives a cooling has passed",
-        "nothing is switched: it goes on, and is followed",
+        "the cooling goes on and is followed",
         "discard the paste, or ask your local authority; enter what you did with `holdctl disposition`",
         "1 h", _A, _HIGH,
         paste="discard it unless your authority says otherwise; baking does not undo a toxin that heat does not harm",

@@ -107,6 +107,7 @@ class Feed:
             alarms=tuple(said.standing.alarms.values()),
             shelved=tuple(said.standing.shelved),
             lines=tuple(said.lines),
+            cooling=said.cooling,
             foretold=said.foretold,
             stir_advice=said.stir_advice,
             food=self._food(0.0 if hold.state or paced else silent_s),

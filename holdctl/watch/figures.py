@@ -5,6 +5,7 @@ from holdctl.food.allowance import Allowance
 from holdctl.food.say import in_units
 from holdctl.food.windows import ZONE_C, ZONE_F
 from holdctl.settings import Place, Probe
+from holdctl.watch.cooling import cooling_food
 from holdctl.watch.digits import Size, large
 from holdctl.watch.relay import relay_words, state_words, welded
 from holdctl.watch.snapshot import FoodFigures, Snapshot
@@ -104,7 +105,7 @@ def _words(shot: Snapshot) -> str:
 
 
 def _step(shot: Snapshot) -> list[str]:
-    if shot.state is not State.RUNNING or shot.ended:
+    if shot.state is not State.RUNNING or shot.ended or shot.cooling is not None:
         return []
     return [
         f"step {shot.step_index + 1} of {len(shot.settings.programme.step)}"
@@ -152,6 +153,8 @@ def _last(shot: Snapshot) -> str:
 
 def food_text(shot: Snapshot, look: Look) -> str:
     """Return the food code's line: rule, source, how the coldest paste stands, what is left of a time, who decides."""
+    if shot.cooling is not None and not shot.ended:
+        return cooling_food(shot, look)
     food = shot.food
     known = "not known" if food.coldest_known_c is None else look.temp(food.coldest_known_c)
     head = f"Food code: keep at {food.code.limit_text(look.units)} or above ({food.code.short_source})."

@@ -10,7 +10,7 @@ from holdctl.events import Forecast, NoticeKind, Phase, State
 from holdctl.food.spells import Spell, SpellKind, spells
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
-from holdctl.watch.snapshot import Foretold, Line, StirAdvice
+from holdctl.watch.snapshot import Cooled, Foretold, Line, StirAdvice
 from holdctl.watch.standing import Standing
 from holdctl.watch.words import PHASE_WORDS
 
@@ -33,6 +33,7 @@ class Notices:
         self.stir_advice: StirAdvice | None = None
         self.said_spells: list[tuple[float, str, bool]] = []
         self._spells: tuple[Spell, ...] = ()
+        self.cooling: Cooled | None = None
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
 
     def add(self, events: Iterable[EventRow]) -> None:
@@ -60,6 +61,10 @@ class Notices:
                     (event.hold_ms / 1000, event.name, event.detail.get("begins") is True)
                 )
                 self._spells = spells(self.said_spells, math.inf)
+                if event.name == SpellKind.COOLING:
+                    self.cooling = Cooled() if event.detail.get("begins") is True else None
+            case NoticeKind.COOLING:
+                self.cooling = _cooled(event) or self.cooling
             case NoticeKind.FORECAST:
                 self.foretold = _foretold(event) or self.foretold
             case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):
@@ -68,7 +73,7 @@ class Notices:
                 self.standing.fold(event)
 
     def _list(self, event: EventRow) -> None:
-        if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL):
+        if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL, NoticeKind.COOLING):
             return  # told every few minutes: it has its own place on the screen
         if event.detail.get("held_back"):
             return  # shelved, chattering, or one of too many: in the record only
@@ -97,6 +102,14 @@ def _foretold(event: EventRow) -> Foretold | None:
     """Return the forecast that a notice tells; None where its detail is another version's."""
     try:
         return Foretold(event.utc_ms, msgspec.convert(event.detail, Forecast))
+    except msgspec.ValidationError:
+        return None
+
+
+def _cooled(event: EventRow) -> Cooled | None:
+    """Return how a cooling stands, from what the hold told; None where its detail is another version's."""
+    try:
+        return msgspec.convert(event.detail, Cooled)
     except msgspec.ValidationError:
         return None
 

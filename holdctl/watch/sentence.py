@@ -12,6 +12,7 @@ from holdctl.hold.programme import describe, duration_ms
 from holdctl.hold.states import WORDS
 from holdctl.safety import INTERLOCKS
 from holdctl.watch.alarm_lines import PRIORITIES, WELDED, urgency
+from holdctl.watch.cooling import cooling_sentence
 from holdctl.watch.relay import relay_words, state_words
 from holdctl.watch.snapshot import Alarm, Snapshot
 from holdctl.watch.words import Look, span
@@ -148,6 +149,8 @@ def _doing(shot: Snapshot, look: Look) -> str:
             return f"Falling: {_paste(shot, look)}, {describe(shot.step) if shot.step else 'relay off'}{_then(shot)}."
         case Phase.HOT_HOLDING:
             return _hot_holding(shot, look)
+        case Phase.COOLING:
+            return cooling_sentence(shot, _capital(_paste(shot, look)), look)
         case Phase.HOLD | Phase.SETTLING | Phase.COME_UP:
             return _clocked(shot, look)
     return f"{_capital(WORDS[shot.state])}: {_paste(shot, look)}."

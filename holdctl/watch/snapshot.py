@@ -98,6 +98,32 @@ class StirAdvice:
 
 
 @dataclass(frozen=True, slots=True)
+class CoolingStage:
+    """One stage of the food code's cooling as it was last told; times in s since the start of the hold."""
+
+    to_c: float
+    standing: str
+    due_s: float | None
+    """When it must be reached; None while its clock can't be told."""
+    early_s: float | None
+    late_s: float | None
+    """When it is foretold, from and to."""
+    reached_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Cooled:
+    """A declared cooling that goes on."""
+
+    stages: tuple[CoolingStage, ...] = ()
+    """Empty until it is first told, and where the code has no numbers."""
+    stand: str = ""
+    """Where the paste stands, in words."""
+    help: str = ""
+    """What would help, empty where nothing has to."""
+
+
+@dataclass(frozen=True, slots=True)
 class FoodFigures:
     """What the chosen code's rule looks like so far; durations in s."""
 
@@ -147,6 +173,8 @@ class Snapshot:
     lines: tuple[Line, ...]
     """Events, newest last."""
     food: FoodFigures
+    cooling: Cooled | None
+    """The declared cooling that goes on; None without one."""
     foretold: Foretold | None
     """The last forecast of this step."""
     stir_advice: StirAdvice | None
@@ -170,6 +198,8 @@ class Snapshot:
         """
         if self.sample is None or self.state is not State.RUNNING:
             return Phase.NONE
+        if self.cooling is not None:
+            return Phase.COOLING
         step = self.step
         if step is None:
             return Phase.HOT_HOLDING if self.settings.programme.after.then == "hot-holding" else Phase.NONE
@@ -232,13 +262,17 @@ class Snapshot:
 
     @property
     def step(self) -> Step | None:
-        """The programme's current step, None once the last is done."""
+        """The programme's current step, None once the last is done or a cooling is declared."""
+        if self.cooling is not None:
+            return None
         steps = self.settings.programme.step
         return steps[self.step_index] if self.step_index < len(steps) else None
 
     @property
     def setpoint_c(self) -> float | None:
         """What the programme wants here, °C, whether or not the relay may work for it; None: nothing."""
+        if self.cooling is not None:
+            return None
         if self.step is not None:
             return self.step.to
         programme = self.settings.programme

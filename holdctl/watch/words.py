@@ -17,6 +17,7 @@ PHASE_WORDS = {
     Phase.PROMPT: "waiting for you",
     Phase.FALLING: "falling",
     Phase.HOT_HOLDING: "hot holding",
+    Phase.COOLING: "cooling",
 }
 """How a screen says what a running hold is doing."""
 

@@ -146,6 +146,16 @@ def come_up_f(begin: Begin) -> Night:
     return come_up(lambda programme: begin(programme, units="F"))
 
 
+def cooling(begin: Begin) -> Night:
+    """A hold put to cool in the room: too slow, and said so."""
+    night = begin(HOLD)
+    night.steady(600)
+    night.ask(RequestKind.COOL, '{"stand":"room"}')
+    for k in range(2400):
+        night.read((round(65.0 - k / 240, 2), round(62.0 - k / 200, 2)))
+    return night
+
+
 def unborn(begin: Begin) -> Night:
     return begin(HOLD)
 
@@ -166,6 +176,7 @@ NIGHTS = {
         unborn,
         welded,
         flood,
+        cooling,
     )
 }
 Shown = Callable[..., Screen]
@@ -232,7 +243,7 @@ def test_at_80_by_24_sentence_number_curve_food_code_and_events_are_all_there(
     text = shown(name).frame(80, 24).plain
     assert "██" in text
     assert "· band" in text
-    assert "Food code: keep at " in text
+    assert ("Food code, cooling (" if name == "cooling" else "Food code: keep at ") in text
     assert "Your local authority decides." in text.replace("\n", " ")
     assert "safe" not in text.lower()
     if name != "unborn":
