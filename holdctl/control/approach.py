@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 FAR_K = 1.0
 """Closer to the setpoint than this the two loops do the work, once they have it."""
 NEAR_K = 0.4
+CHILL_K = 0.25
+"""Near the setpoint no heat is cut for which the coldest paste would fall so far under its steady temperature."""
 AIM_K = 0.1
 """How far over the setpoint its place may swing."""
 SHORT_K = 0.5
@@ -53,6 +55,7 @@ class Approach:
         self._tick = 0
         self._place = model.row(place) @ model.shape
         self._wall = model.shape[model.wall]
+        self._cells = model.shape[PASTE:]
         holding = model.holding(place)
         self.hold_rise = float(holding[model.wall])
         """Excess of the wall in the hold for 1 K at the place."""
@@ -96,12 +99,16 @@ class Approach:
         """
         import numpy as np
 
-        if float(self._place @ modes) - setpoint <= NEAR_K:
+        above = float(self._place @ modes) - setpoint
+        if above <= NEAR_K:
             return False
         model = self._model
         missing = max(0.0, self.hold_rise * setpoint - float(self._wall @ modes))
         lead_s = missing * float(model.mass[:4].sum()) / model.geometry.power_w
         later = modes * np.exp(-model.rates * min(lead_s, _FALL_S))
+        chilled = float((self._cells @ later).min()) < self.coldest_rise * setpoint - CHILL_K
+        if above <= FAR_K and chilled:
+            return False  # the loops take it out without the paste along the wall going cold
         free = self._states @ later - setpoint * self._rest
         return setpoint + float((self._later @ free).min()) >= setpoint - AIM_K
 

@@ -44,7 +44,7 @@ def _stage(shot: Snapshot, stage: CoolingStage, look: Look) -> str:
     level = look.limit(stage.to_c)
     if stage.reached_s is not None:
         how = {Standing.MET: "in time", Standing.MISSED: "TOO LATE"}.get(
-            Standing(stage.standing), "its begin was not recorded"
+            stage.standing, "its begin was not recorded"
         )
         return f"{level} reached {_clock(shot, stage.reached_s, look)}, {how}"
     due = "" if stage.due_s is None else f" by {_clock(shot, stage.due_s, look)}"

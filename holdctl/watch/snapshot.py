@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from holdctl.events import Estimate, Forecast, Phase, ProbeFault, State
 from holdctl.food.allowance import Allowance
 from holdctl.food.codes import FoodCode
+from holdctl.food.cooling import Standing
 from holdctl.hold.programme import duration_ms, hot_holding_c
 from holdctl.hold.states import ENDED
 from holdctl.record.rows import HoldRow, SampleRow
@@ -102,7 +103,7 @@ class CoolingStage:
     """One stage of the food code's cooling as it was last told; times in s since the start of the hold."""
 
     to_c: float
-    standing: str
+    standing: Standing
     due_s: float | None
     """When it must be reached; None while its clock can't be told."""
     early_s: float | None
