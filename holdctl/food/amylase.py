@@ -28,9 +28,6 @@ if TYPE_CHECKING:
     from holdctl.food.curves import Floats
 
 REFERENCE_C = 65.0
-LIMIT_C = 70.0
-"""Above this the paste is too hot for its amylases: rye's β-amylase is practically gone at about 70 °C, its α-amylase
-at 85 °C (Chizhova et al., handbook for bakery laboratories)."""
 
 
 class Spread(NamedTuple):

@@ -46,7 +46,9 @@ class Resistance:
 
 
 MEANS = "published means, van Asselt & Zwietering 2006"
-_MEANS = "van Asselt & Zwietering 2006, Int. J. Food Microbiol. 107:73 (means of 4066 D-values), from a transcription"
+_MEANS = (
+    "van Asselt & Zwietering 2006, Int. J. Food Microbiol. 107:73 (means of 4066 D-values), read second-hand"
+)
 
 RESISTANCES = (
     Resistance("Listeria monocytogenes", False, 70.0, 10**-1.06, 7.0, _MEANS, "high"),

@@ -103,7 +103,7 @@ def le_marc_rate(nacl_percent: float, ph: float) -> float:
 
 _JUNEJA_2019 = "Juneja et al. 2019, Int. J. Food Microbiol. 290:49"
 _JUNEJA_2011 = "Juneja et al. 2011, Food Microbiol. 28:791"
-_SECOND_HAND = "quoted from a transcription, the paper's table was not seen"
+_SECOND_HAND = "read second-hand, the paper's table was not seen"
 _LIKE_2008 = (
     "read as log10/h it gives the growth that the same laboratory published in 2008, as ln/h it does not"
 )

@@ -22,9 +22,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from holdctl.food.amylase import ALPHA, BETA, LIMIT_C, Amylase, Spread, exposures_min, left
+from holdctl.food.amylase import ALPHA, BETA, Amylase, Spread, exposures_min, left
 from holdctl.food.curves import Segments, exponential_mean, segments, since, time_above_s
-from holdctl.food.starch import Band, gelatinised, shares
+from holdctl.food.starch import gelatinised, shares
+from holdctl.paste.flours import AMYLASES_C
+from holdctl.paste.gelatinisation import Band
 from holdctl.settings import Flour
 
 if TYPE_CHECKING:
@@ -73,7 +75,7 @@ class Conversion:
     gelatinised: Band | None
     """Share of the starch, from sure to possible; the mix counts where it is known."""
     above_limit_s: float
-    """Recorded time above `LIMIT_C`."""
+    """Recorded time above `AMYLASES_C`."""
     unrecorded_s: float
     """Time about which nothing is known; it counts as nothing here."""
     alpha_left: Spread | None = None
@@ -90,7 +92,7 @@ def conversion(
     highest = _highest_c(recorded)
     reached = [temp for temp in (highest, None if mix is None else mix.peak_c) if temp is not None]
     share = gelatinised(flour, max(reached)) if reached else None
-    above = time_above_s(recorded, LIMIT_C)
+    above = time_above_s(recorded, AMYLASES_C)
     if mix is None:
         return Conversion(highest, share, above, recorded.unknown_s)
     end = state(t_s, temp_c, flour, mix, gap_s)

@@ -26,10 +26,6 @@ class Spell:
     start_s: float
     end_s: float
 
-    def covers(self, t_s: float) -> bool:
-        """Whether a moment lies in it."""
-        return self.start_s <= t_s <= self.end_s
-
 
 def spells(said: Iterable[tuple[float, str, bool]], end_s: float) -> tuple[Spell, ...]:
     """Return the spells of a hold from its notices (t s, name, begins) in order of time; `end_s`: the hold's end.

@@ -107,11 +107,6 @@ def friction_factor(measured_c: float, temps_c: Sequence[float]) -> float:
     return len(temps_c) * measured_c - sum(temps_c)
 
 
-def rise_from_factor(factor: float, temperatures: int) -> float:
-    """Return the rise, K, that a friction factor means that was had with so many temperatures (3, or 4)."""
-    return factor / temperatures
-
-
 def dough(parts: Dough, waters: Sequence[Body]) -> Mix:
     """Return the dough's temperature with its range."""
     best = dough_c(parts, waters)

@@ -27,8 +27,6 @@ THROUGH_LID = {
     Lid.BOXED: (0.01, 0.10),
 }
 """Part of what an open surface loses that escapes past the lid; the rest runs back (from memory)."""
-KETTLE = (0.80, 0.95)
-"""Part of a kettle's or hob's electricity that ends in the water: a poor hob, a good kettle (from memory)."""
 _QUIET, _POOL_W_M2PA = 0.74, 0.089
 _LEWIS = 0.867 ** (2.0 / 3.0)
 _AIR_K_W_MK, _AIR_NU, _AIR_PR = 0.0275, 1.724e-5, 0.705
@@ -104,12 +102,6 @@ def top_up(lost_g: tuple[float, float], paste_g: float) -> str:
         f"It loses {_grams(low)} to {_grams(high)} g of water: weigh it in its vessel before and after, and stir in "
         f"what is missing as hot water (at least {_grams(low)} g is sure to be)."
     )
-
-
-def kettle_kwh(water_g: float, from_c: float, to_c: float) -> tuple[float, float]:
-    """Return the least and the most electricity, kWh, that heats the water from one temperature to another."""
-    heat = water_g / 1000.0 * 4186.0 * max(0.0, to_c - from_c) / J_PER_KWH
-    return heat / KETTLE[1], heat / KETTLE[0]
 
 
 def cost(kwh: float, price_per_kwh: float) -> float:

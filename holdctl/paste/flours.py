@@ -90,3 +90,8 @@ def blend(parts: Iterable[tuple[Composition, float]]) -> Composition:
         raise ValueError("no flour to blend")
     names = (field.name for field in fields(Composition))
     return Composition(*(sum(getattr(c, n) * mass for c, mass in listed) / total for n in names))
+
+
+AMYLASES_C = 70.0
+"""Above this paste is too hot for its amylases, °C: rye's β-amylase is practically gone at about 70 °C, its
+α-amylase at 85 °C (Chizhova et al., handbook for bakery laboratories). Malt goes in below it."""

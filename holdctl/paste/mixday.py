@@ -11,9 +11,10 @@ from enum import StrEnum
 from holdctl.errors import ConfigError
 from holdctl.paste.enthalpy import Portion
 from holdctl.paste.evaporation import open_w_m2
+from holdctl.paste.flours import AMYLASES_C
 from holdctl.paste.gelatinisation import swelling_j_kg
 from holdctl.paste.mixing import Loss, Mix, Scalding, mix_c, pooled_loss_j_k
-from holdctl.paste.pouring import AMYLASES_C, Kitchen
+from holdctl.paste.pouring import Kitchen
 from holdctl.paste.thermal import wetted
 
 _OVER_HOLD_K = 1.0

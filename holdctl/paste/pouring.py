@@ -12,10 +12,9 @@ from dataclasses import dataclass, replace
 from holdctl.errors import ConfigError
 from holdctl.paste.boiling import Boiling
 from holdctl.paste.enthalpy import WATER, Portion, enthalpy, ice_enthalpy, root
+from holdctl.paste.flours import AMYLASES_C
 from holdctl.paste.mixing import Mix, Scalding, excess_j, mix, mix_c, poured
 
-AMYLASES_C = 70.0
-"""Above this the amylases of flour and malt end within minutes (beta at once, alpha slower)."""
 _OVER_END_K, _HIGHEST_KEPT_C = 2.0, 68.0
 _STIFFEST = 1.0
 """Water : flour below which a paste can't be stirred smooth (common practice, no source)."""

@@ -7,7 +7,7 @@ import msgspec
 
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code_of
-from holdctl.paste.dough import Rise, dough_c
+from holdctl.paste.dough import rise_of
 from holdctl.paste.enthalpy import Body, Ice, Portion
 from holdctl.paste.mixday import Day, MixDay, mix_day
 from holdctl.paste.mixing import Mix, Scalding, excess_j, mix, pooled_loss_j_k
@@ -128,21 +128,20 @@ def seen_dough(
     about, bread = plan.dough, bread_of(plan)
     if about is None:
         raise ConfigError("This plan says nothing of its final dough; make it again.")
-    parts = replace(dough(bread, plan.formula, plan.scald, settings), rise=Rise(0.0, 0.0))
+    parts = dough(bread, plan.formula, plan.scald, settings)
     if scald_c is not None:
         parts = replace(parts, scald=replace(parts.scald, temp_c=scald_c))
     waters: list[Body] = [Portion(about.water_g, about.water_c if water_c is None else water_c)]
     if about.ice_g and water_c is None:
         waters = [Portion(about.water_g - about.ice_g, about.water_c), Ice(about.ice_g)]
     try:
-        without = dough_c(parts, waters)
+        added = rise_of(parts, waters, measured_c)
     except ValueError as error:
         raise ConfigError(f"Water and scald like that make no dough: {error}.") from None
-    added = measured_c - without
     if not _LEAST_RISE_K <= added <= _MOST_RISE_K:
         raise ConfigError(
-            f"A dough of {measured_c:g} °C is {added:+.1f} K from the {without:.1f} °C that its parts make: mixing "
-            "does not do that; look at the temperatures of scald and water (--scald, --water)."
+            f"A dough of {measured_c:g} °C is {added:+.1f} K from the {measured_c - added:.1f} °C that its parts make: "
+            "mixing does not do that; look at the temperatures of scald and water (--scald, --water)."
         )
     return Seen(
         kind="dough", vessel="", value=added, sd=math.hypot(_BY_HAND_K, 0.5), measured_c=measured_c,

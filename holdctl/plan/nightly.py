@@ -5,14 +5,13 @@ from dataclasses import dataclass
 import msgspec
 
 from holdctl.food.say import lasting
+from holdctl.paste.flours import AMYLASES_C
 from holdctl.plan.night import Night, NightForecast
 from holdctl.plan.plan import PlanStep
 from holdctl.plan.stirring import Stir
 from holdctl.plan.words import span, temp
 from holdctl.settings import Lid, Programme, Settings, Step
 
-AMYLASES_C = 70.0
-"""Above this amylases end; malt goes in below it (from memory, as the programme's `ceiling`)."""
 DOWN_TO_K = 1.0
 """A hot mix is stirred down to so much above the hold."""
 DOWN_FROM_K = 3.0

@@ -3,7 +3,6 @@
 All lengths are reckoned in UTC, so a night in which the clock is set has the hours it has.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 
@@ -71,24 +70,3 @@ def latest_start(ready: datetime, needs_s: float | None, now: datetime) -> Lates
             f"{span(late_s)} ago. Started now it is ready by {earliest:%H:%M}."
         )
     return Latest(start.astimezone(ready.tzinfo), ready, needs_s)
-
-
-def waiting_start(
-    available_s: float, needs_s: Callable[[float], float | None], most_s: float | None = None
-) -> float | None:
-    """Return how long mixed paste may wait so that it is ready just in time, s; None where it can't be ready at all.
-
-    `needs_s(waited)` is the length of a night whose paste has waited so long: it grows as the paste cools.
-    """
-    from scipy.optimize import brentq
-
-    def over(waited_s: float) -> float:
-        needed = needs_s(waited_s)
-        return 1e9 if needed is None else waited_s + needed - available_s
-
-    if over(0.0) > 0.0:
-        return None
-    top = available_s if most_s is None else min(available_s, most_s)
-    if over(top) <= 0.0:
-        return top
-    return float(brentq(over, 0.0, top, xtol=30.0))

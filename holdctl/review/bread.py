@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from holdctl.food.amylase import ALPHA, BETA, LIMIT_C
+from holdctl.food.amylase import ALPHA, BETA
 from holdctl.food.layers import ranked
 from holdctl.food.measured import Measured, read_detail
 from holdctl.food.saccharification import Mix, conversion
-from holdctl.food.starch import Band, gelatinisation
+from holdctl.food.starch import gelatinisation
 from holdctl.food.windows import GAP_S
+from holdctl.paste.flours import AMYLASES_C
+from holdctl.paste.gelatinisation import Band
 from holdctl.review.words import clock, duration, look_of, temp
 
 if TYPE_CHECKING:
@@ -83,7 +85,7 @@ def bread_account(night: "Night") -> BreadAccount:
     return BreadAccount(
         starch=starch.starch,
         gelatinises_c=(_pair(starch.onset_c), _pair(starch.peak_c), _pair(starch.end_c)),
-        starch_source=starch.source, starch_sureness=starch.sureness, limit_c=LIMIT_C,
+        starch_source=starch.source, starch_sureness=starch.sureness, limit_c=AMYLASES_C,
         amylase_sources=tuple(f"{one.name}: {one.source}; {one.sureness}" for one in (BETA, ALPHA)),
         parts=tuple(
             Part(

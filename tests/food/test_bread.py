@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from holdctl.food.amylase import ALPHA, BETA, LIMIT_C, exposure_min, half_life_min, left, left_after
+from holdctl.food.amylase import ALPHA, BETA, exposure_min, half_life_min, left, left_after
 from holdctl.food.curves import segments
 from holdctl.food.saccharification import MIXED_S, Mix, State, advance, conversion, state
-from holdctl.food.starch import gelatinisation, gelatinised, gelatinised_by_c
+from holdctl.food.starch import gelatinisation, gelatinised
+from holdctl.paste.flours import AMYLASES_C
 from holdctl.paste.gelatinisation import STARCH
 from holdctl.settings import Flour
 
@@ -40,7 +41,7 @@ def test_wheat_starch_gelatinises_where_the_published_scan_says():
 def test_rye_is_given_as_a_band_that_lies_lower():
     """Onset 49 to 55, peak 54 to 60, end 60 to 68 °C over three papers; slightly below wheat (Gomand et al. 2011)."""
     assert gelatinised(RYE, 60.0) == (0.5, 1.0)
-    assert gelatinised_by_c(RYE) == 68.0
+    assert gelatinisation(Flour.WHOLE_RYE).end_c.high == 68.0
     assert gelatinised(RYE, 58.0).low >= gelatinised(WHEAT, 58.0).low
 
 
@@ -96,7 +97,7 @@ def test_the_tenfold_law_follows_the_published_activation_energy_near_65(enzyme,
 
 def test_rye_beta_is_gone_at_70_and_alpha_at_85():
     """Chizhova et al.: practically inactivated at about 70 and at 85 °C; here after 10 minutes there."""
-    assert LIMIT_C == 70.0
+    assert AMYLASES_C == 70.0
     assert left_after(BETA, 70.0, 10.0).nominal < 0.01
     assert left_after(ALPHA, 70.0, 10.0).nominal > 0.5
     assert left_after(ALPHA, 85.0, 10.0).high < 0.01

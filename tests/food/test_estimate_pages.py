@@ -9,7 +9,7 @@ from holdctl.food.amylase import ALPHA, BETA, left_after
 from holdctl.food.lethality import RESISTANCES, UK_TABLE, Z_BURGER_K, Z_LISTERIA_K, equivalent_min
 from holdctl.food.organisms import SETS
 from holdctl.food.rates import generation_min, optimum
-from holdctl.food.starch import WHEAT
+from holdctl.paste.gelatinisation import WHEAT
 
 DOCS = Path(__file__).parents[2] / "docs"
 

@@ -17,7 +17,6 @@ from holdctl.paste.dough import (
     dough_c,
     friction_factor,
     moist,
-    rise_from_factor,
     rise_of,
     scald_for,
     sum_rule,
@@ -79,7 +78,6 @@ def test_the_bakers_sum_gives_the_worked_examples_of_the_trade(wanted, temps, fr
 def test_the_friction_factor_is_the_sum_turned_round(wanted, temps, friction):
     water = sum_rule(wanted, temps, friction)
     assert friction_factor(wanted, [*temps, water]) == pytest.approx(friction, abs=1e-9)
-    assert rise_from_factor(friction, 3) == friction / 3
 
 
 @settings(max_examples=50, deadline=None)

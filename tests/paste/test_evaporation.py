@@ -12,7 +12,6 @@ from holdctl.paste.evaporation import (
     Surface,
     cost,
     evaporated_g,
-    kettle_kwh,
     latent_j_kg,
     open_kg_m2h,
     open_w_m2,
@@ -76,13 +75,6 @@ def test_topping_up_is_said_where_it_matters():
 def test_boiling_boils_not_here():
     with pytest.raises(ValueError, match="boiling"):
         open_kg_m2h(99.5, BOWL)
-
-
-def test_a_kettle_takes_more_than_its_water():
-    low, high = kettle_kwh(1000.0, 12.0, 99.97)
-    assert low == pytest.approx(0.1023 / 0.95, rel=0.01)
-    assert high == pytest.approx(0.1023 / 0.80, rel=0.01)
-    assert kettle_kwh(1000.0, 20.0, 10.0) == (0.0, 0.0)
 
 
 def test_a_night_costs_what_the_baker_pays():

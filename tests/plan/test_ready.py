@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from holdctl.errors import ConfigError
-from holdctl.plan.ready import asked, latest_start, waiting_start
+from holdctl.plan.ready import asked, latest_start
 
 BERLIN = ZoneInfo("Europe/Berlin")
 HOUR = 3600.0
@@ -61,15 +61,6 @@ def test_too_late_names_the_earliest_time():
     assert "been 2 h ago" in str(error.value)
     with pytest.raises(ConfigError, match="never gets into range"):
         latest_start(asked("05:30", now), None, now)
-
-
-def test_paste_that_cools_while_it_waits_is_started_sooner_than_one_that_does_not():
-    """Needs 2 h and a tenth of what it waited: w + 2 + w/10 = 8 has w = 60/11 h."""
-    found = waiting_start(8 * HOUR, lambda waited: 2 * HOUR + waited / 10)
-    assert found == pytest.approx(60 / 11 * HOUR, abs=31)
-    assert waiting_start(8 * HOUR, lambda _: 2 * HOUR, most_s=HOUR) == HOUR
-    assert waiting_start(1 * HOUR, lambda _: 2 * HOUR) is None
-    assert waiting_start(1 * HOUR, lambda _: None) is None
 
 
 def test_a_start_within_the_last_minute_is_now():
