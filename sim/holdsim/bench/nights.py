@@ -1,0 +1,124 @@
+"""`python -m holdsim.bench.nights`: nights as a plan foretells them, beside the same nights in the simulator.
+
+The simulator has its own physics. Each preset is foretold from what its owner would tell, then a hold drives it with
+the probes of its settings. Scored on the true paste: the time from which every part is in the programme's range for
+good, and the coldest (after ten minutes, as foretold) and hottest paste until then.
+"""
+
+import argparse
+import json
+import multiprocessing
+import os
+import sys
+import tomllib
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import msgspec
+
+from holdctl.plan.course import Start
+from holdctl.plan.night import SKIN_S, Night, foretell
+from holdctl.settings import Room, Settings
+from holdsim.bench.ours import Ours
+from holdsim.presets import PRESETS
+
+AMBIENT_C = 20.0
+STARTS_C = (20.0, 66.0, 74.0)
+EVERY_S = 20
+SURE_S = 1800
+"""In range for so long is for good."""
+LONGEST_S = 12 * 3600
+
+
+@dataclass(frozen=True)
+class Row:
+    """One night; times in s, °C; None: not within twelve hours."""
+
+    preset: str
+    start_c: float
+    foretold_s: tuple[float, float, float] | None
+    came_s: float | None
+    coldest_c: tuple[float, float]
+    """Foretold, and true."""
+    hottest_c: tuple[float, float]
+
+    @property
+    def off(self) -> float | None:
+        """By what share the time that came was missed."""
+        if self.foretold_s is None or self.came_s is None or self.came_s == 0.0:
+            return None
+        return self.foretold_s[1] / self.came_s - 1.0
+
+
+def settings_of(preset: str) -> Settings:
+    """Return what a preset's owner would tell, in a room of 20 °C."""
+    told = msgspec.convert(tomllib.loads(PRESETS[preset].settings_toml()), Settings)
+    return msgspec.structs.replace(told, room=Room(ambient_c=AMBIENT_C))
+
+
+def compare(task: tuple[str, float]) -> Row:
+    """Foretell one night and let it happen: paste and vessel at the start's temperature."""
+    preset, start_c = task
+    settings = settings_of(preset)
+    found = foretell(Night(settings, Start(start_c, start_c, start_c)))
+    low, high = settings.programme.every_part
+    plant = PRESETS[preset].build(seed=1, ambient_c=AMBIENT_C, start_c=start_c)
+    hold = Ours(settings)
+    since: int | None = None
+    cold, hot = [], []
+    for second in range(LONGEST_S):
+        if second % EVERY_S == 0:
+            truth = plant.truth()
+            inside = low <= truth.coldest_c and truth.hottest_c <= high
+            since = (second if since is None else since) if inside else None
+            cold.append((second, truth.coldest_c))
+            hot.append((second, truth.hottest_c))
+            if since is not None and second - since >= SURE_S:
+                break
+        plant.step(hold.step(plant.readings()))
+    upto = LONGEST_S if since is None else max(since, SKIN_S)
+    return Row(
+        preset, start_c, found.band_s, None if since is None else float(since),
+        (found.coldest_c[0], min(c for t, c in cold if SKIN_S <= t <= upto)),
+        (found.hottest_c[0], max(c for t, c in hot if t <= upto)),
+    )  # fmt: skip
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Print the table; return the exit status."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    parser = argparse.ArgumentParser(prog="python -m holdsim.bench.nights", description=__doc__)
+    parser.add_argument("--presets", nargs="+", choices=tuple(PRESETS), default=list(PRESETS))
+    parser.add_argument("--starts", nargs="+", type=float, default=list(STARTS_C), metavar="CELSIUS")
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write every row there")
+    given = parser.parse_args(arguments)
+    todo = [(preset, start) for preset in given.presets for start in given.starts]
+    with multiprocessing.get_context("spawn").Pool(max(1, given.jobs)) as pool:
+        rows = pool.map(compare, todo, chunksize=1)
+    sys.stdout.write(
+        "| warmer | start | foretold min | came | off | coldest foretold, true | hottest foretold, true |\n"
+    )
+    sys.stdout.write("| --- | --- | --- | --- | --- | --- | --- |\n")
+    for row in rows:
+        sys.stdout.write(_line(row))
+    if given.json:
+        given.json.write_text(json.dumps([asdict(row) for row in rows], indent=1), encoding="utf-8")
+    return 0
+
+
+def _line(row: Row) -> str:
+    told = (
+        "never"
+        if row.foretold_s is None
+        else "{1:.0f} ({0:.0f}–{2:.0f})".format(*(t / 60 for t in row.foretold_s))
+    )
+    came = "never" if row.came_s is None else f"{row.came_s / 60:.0f}"
+    off = "–" if row.off is None else f"{100 * row.off:+.0f} %"
+    ends = " | ".join(f"{a:.1f}, {b:.1f}" for a, b in (row.coldest_c, row.hottest_c))
+    return f"| {row.preset} | {row.start_c:g} | {told} | {came} | {off} | {ends} |\n"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
