@@ -135,7 +135,7 @@ def _begins(whole, told, by):
     return timeline(whole, told, by).begins
 
 
-def test_an_inspected_night_takes_a_tenth_of_a_second() -> None:
+def test_an_inspected_night_takes_less_than_a_second() -> None:
     from time import perf_counter
 
     t = np.arange(0.0, 12 * 3600.0)
@@ -143,4 +143,4 @@ def test_an_inspected_night_takes_a_tenth_of_a_second() -> None:
     whole = curve(t, low, low + 2)
     begun = perf_counter()
     judge(whole, Declared(), FDA)
-    assert perf_counter() - begun < 1.0  # 0.02 s here; a slow machine gets its time
+    assert perf_counter() - begun < 1.0  # 2.3 to 3.7 ms by code, measured on the shared two-core machine
