@@ -56,7 +56,7 @@ class Exposure:
 
 def exposure(one: ParameterSet, found: Segments) -> Exposure:
     """Return the exposure of a set over a curve."""
-    recorded = float(_gained(one, found).sum())
+    recorded = float(gained(one, found).sum())
     return Exposure(recorded, optimum(one)[1] * found.unknown_s / 3600)
 
 
@@ -100,7 +100,7 @@ def log_counts(
     """Return the count at every sample, log10 per g; a gap adds nothing here."""
     import numpy as np
 
-    exposed = np.concatenate(([0.0], np.cumsum(_gained(one, found))))
+    exposed = np.concatenate(([0.0], np.cumsum(gained(one, found))))
     work = np.log1p(math.exp(-h0) * np.expm1(exposed))
     room = math.expm1((highest_log - start_log) * LN10)
     counts: Floats = highest_log - np.log1p(room * np.exp(-work)) / LN10
@@ -117,39 +117,64 @@ class Emetic(NamedTuple):
     """Part of `lasted_s` about which nothing is known."""
 
 
+class Ripening(NamedTuple):
+    """How far a curve has come towards toxin; `ripened` takes it on, a stretch at a time."""
+
+    exposed: float = 0.0
+    """Exposure so far, ln units, gaps at the fastest rate."""
+    passed_s: float = 0.0
+    found: Emetic | None = None
+
+    def later(self, passed_s: float) -> "Ripening":
+        """Return the state after a time in which nothing can grow, too hot or too cold."""
+        return self._replace(passed_s=self.passed_s + passed_s)
+
+
 def emetic(one: ParameterSet, found: Segments, h0: float, start_log: float = SPORES_LOG) -> Emetic | None:
     """Return when toxin may have formed, None where it may not; gaps as the worst case, for B. cereus only."""
-    import numpy as np
-
     if one.organism is not Organism.BACILLUS_CEREUS:
         return None
-    worst = np.where(found.known, _gained(one, found), optimum(one)[1] * found.length_s / 3600)
-    there = np.cumsum(worst) >= exposure_until(EMETIC_LOG, h0, start_log)
+    return ripened(
+        one, found, gained(one, found), Ripening(), exposure_until(EMETIC_LOG, h0, start_log)
+    ).found
+
+
+def ripened(one: ParameterSet, found: Segments, grew: "Floats", was: Ripening, until: float) -> Ripening:
+    """Return the state after a further stretch, whose `gained` is `grew`; toxin counts from the exposure `until`."""
+    import numpy as np
+
+    worst = np.where(found.known, grew, optimum(one)[1] * found.length_s / 3600)
+    exposed = was.exposed + np.cumsum(worst)
+    passed_s = was.passed_s + float(found.length_s.sum())
+    end = float(exposed[-1]) if len(exposed) else was.exposed
+    there = exposed >= until
     low, high = EMETIC_C
     inside = (np.fmax(found.start_c, found.end_c) >= low) & (np.fmin(found.start_c, found.end_c) <= high)
     may = there & (inside | ~found.known)
     if not may.any():
-        return None
-    first = int(np.flatnonzero(may)[0])
+        return Ripening(end, passed_s, was.found)
+    begin = was.passed_s + float(found.length_s[: int(np.flatnonzero(may)[0])].sum())
     unrecorded = float(found.length_s[may & ~found.known].sum())
     late = Segments(found.length_s[there], found.start_c[there], found.end_c[there], found.known[there])
-    return Emetic(
-        float(found.length_s[:first].sum()), time_within_s(late, low, high) + unrecorded, unrecorded
+    lasted = time_within_s(late, low, high) + unrecorded
+    before = was.found or Emetic(begin, 0.0, 0.0)
+    return Ripening(
+        end, passed_s, Emetic(before.from_s, before.lasted_s + lasted, before.unrecorded_s + unrecorded)
     )
 
 
-def _gained(one: ParameterSet, found: Segments) -> "Floats":
+def gained(one: ParameterSet, found: Segments) -> "Floats":
     """Return ∫ mu dt of each segment, ln units; 0 where nothing is known."""
     import numpy as np
 
-    gained: Floats = np.zeros(len(found.length_s))
-    for begin in range(0, len(gained), _BLOCK):
+    grew: Floats = np.zeros(len(found.length_s))
+    for begin in range(0, len(grew), _BLOCK):
         part = slice(begin, begin + _BLOCK)
         start, end, known = found.start_c[part], found.end_c[part], found.known[part]
         cool, warm = (start < one.max_c) | (end < one.max_c), (start > one.min_c) | (end > one.min_c)
         grows = known & cool & warm
         if grows.all():
-            gained[part] = mean_rates_ln_h(one, start, end)
+            grew[part] = mean_rates_ln_h(one, start, end)
         elif grows.any():
-            gained[part][grows] = mean_rates_ln_h(one, start[grows], end[grows])
-    return gained * (found.length_s / 3600)
+            grew[part][grows] = mean_rates_ln_h(one, start[grows], end[grows])
+    return grew * (found.length_s / 3600)

@@ -89,3 +89,23 @@ def log_reduction(found: Segments, one: Resistance) -> float:
     if one.spores:
         return 0.0
     return float(tenfold_minutes(found, one.reference_c, one.z_k).sum()) / one.d_min
+
+
+class HeatTally:
+    """What the heat did, added up stretch by stretch; what is not known counts as nothing."""
+
+    def __init__(self) -> None:
+        self.p70_min = 0.0
+        """Minutes at 70 °C that would do the same, z 7.5 K."""
+        self.p70_burger_min = 0.0
+        """With z 6.0 K."""
+        self.reductions_log = {one.name: 0.0 for one in RESISTANCES if not one.spores}
+        """Decimal reductions of vegetative cells, by published means."""
+
+    def add(self, found: Segments) -> None:
+        """Take a further stretch of the coldest paste."""
+        self.p70_min += p70_min(found)
+        self.p70_burger_min += p70_min(found, Z_BURGER_K)
+        for one in RESISTANCES:
+            if not one.spores:
+                self.reductions_log[one.name] += log_reduction(found, one)

@@ -89,17 +89,28 @@ def conversion(
 ) -> Conversion:
     """Return what a curve (s since the record's begin, °C) did; without a `mix` no amylase and no index is given."""
     recorded = segments(t_s, temp_c, gap_s)
-    highest = _highest_c(recorded)
-    reached = [temp for temp in (highest, None if mix is None else mix.peak_c) if temp is not None]
+    end = None if mix is None else state(t_s, temp_c, flour, mix, gap_s)
+    return converted(
+        flour, highest_known_c(recorded), time_above_s(recorded, AMYLASES_C), recorded.unknown_s, mix, end
+    )
+
+
+def converted(
+    flour: Flour,
+    highest_c: float | None,
+    above_s: float,
+    unknown_s: float,
+    mix: Mix | None,
+    end: State | None,
+) -> Conversion:
+    """Return the same from what a curve has come to; `end` goes with `mix`."""
+    reached = [temp for temp in (highest_c, None if mix is None else mix.peak_c) if temp is not None]
     share = gelatinised(flour, max(reached)) if reached else None
-    above = time_above_s(recorded, AMYLASES_C)
-    if mix is None:
-        return Conversion(highest, share, above, recorded.unknown_s)
-    end = state(t_s, temp_c, flour, mix, gap_s)
+    if end is None:
+        return Conversion(highest_c, share, above_s, unknown_s)
     return Conversion(
-        highest, share, above, recorded.unknown_s,
-        left(ALPHA, end.alpha_min), left(BETA, end.beta_min), end.index,
-    )  # fmt: skip
+        highest_c, share, above_s, unknown_s, left(ALPHA, end.alpha_min), left(BETA, end.beta_min), end.index
+    )
 
 
 def state(t_s: "ArrayLike", temp_c: "ArrayLike", flour: Flour, mix: Mix, gap_s: float = math.inf) -> "State":
@@ -110,7 +121,7 @@ def state(t_s: "ArrayLike", temp_c: "ArrayLike", flour: Flour, mix: Mix, gap_s: 
     now = State(highest_c=mix.peak_c)
     if mix.malt_s is not None:
         early = record[0] <= mix.malt_s
-        reached = _highest_c(segments(record[0][early], record[1][early], gap_s))
+        reached = highest_known_c(segments(record[0][early], record[1][early], gap_s))
         now = State(highest_c=max(mix.peak_c, -math.inf if reached is None else reached))
         before, record = since(*before, mix.malt_s), since(*record, mix.malt_s)
     now = advance(now, segments(*before), flour)
@@ -172,7 +183,8 @@ def _before(t_s: "ArrayLike", temp_c: "ArrayLike", mix: Mix) -> "tuple[Floats, F
     return np.array([begin, begin + MIXED_S, at]), np.array([mix.peak_c, mix.peak_c, temp[first[0]]])
 
 
-def _highest_c(found: Segments) -> float | None:
+def highest_known_c(found: Segments) -> float | None:
+    """Return the highest recorded temperature, °C; None where nothing is known."""
     import numpy as np
 
     known = np.fmax(found.start_c, found.end_c)[found.known]

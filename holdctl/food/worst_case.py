@@ -194,7 +194,7 @@ def low_c(
     coldest = min(value - error for value, error in read)
     if estimate is None:
         return coldest
-    return min(coldest, estimate.coldest_c - estimate.coldest_sd_k - max(error for _, error in read))
+    return min(coldest, estimate.coldest_c - estimate.coldest_sd_k - _largest_error_k(probes))
 
 
 def high_c(
@@ -207,7 +207,12 @@ def high_c(
     hottest = max(value + error for value, error in read)
     if estimate is None:
         return hottest
-    return max(hottest, estimate.hottest_c + estimate.hottest_sd_k + max(error for _, error in read))
+    return max(hottest, estimate.hottest_c + estimate.hottest_sd_k + _largest_error_k(probes))
+
+
+def _largest_error_k(probes: Sequence[Probe]) -> float:
+    """Return the largest error of the paste's probes, whether or not they read now: all have made the estimate."""
+    return max(error_k(probe) for probe in probes if probe.place in PASTE_PLACES)
 
 
 def _readings(temps: Sequence[float | ProbeFault], probes: Sequence[Probe]) -> list[tuple[float, float]]:

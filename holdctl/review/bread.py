@@ -8,23 +8,15 @@ baker measured stands beside it.
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import msgspec
-
-from holdctl.food.amylase import ALPHA, BETA
-from holdctl.food.layers import ranked
+from holdctl.food.accounts import BreadAccount
 from holdctl.food.measured import Measured, read_detail
-from holdctl.food.saccharification import Mix, conversion
-from holdctl.food.starch import gelatinisation
-from holdctl.food.windows import GAP_S
-from holdctl.paste.flours import AMYLASES_C
-from holdctl.paste.gelatinisation import Band
+from holdctl.food.saccharification import Mix
 from holdctl.review.words import clock, duration, look_of, temp
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from holdctl.record.rows import EventRow
-    from holdctl.review.night import Night
 
 OF_INDEX = (
     "Saccharification index: 1 is what one hour at 65 °C would do with all starch gelatinised and no amylase lost. "
@@ -33,71 +25,6 @@ OF_INDEX = (
 OF_LAYERS = (
     "A layer keeps its share of the way from the coldest to the hottest paste all night (an assumption)."
 )
-_NO_MIX = "how hot the mix was (`holdctl note --mix-peak 78.5`)"
-_NO_MALT = "whether and when malt went in (`holdctl note --malt none`, `--malt mix`, `--malt 21:40`)"
-
-
-class Part(msgspec.Struct, frozen=True, kw_only=True):
-    """One layer of the paste; shares 0 to 1 as (low, nominal, high) or (sure, possible)."""
-
-    layer: str
-    highest_c: float | None
-    gelatinised: tuple[float, float] | None
-    above_limit_s: float
-    """Recorded time above the amylases' limit."""
-    alpha_left: tuple[float, float, float] | None
-    beta_left: tuple[float, float, float] | None
-    index: tuple[float, float, float] | None
-
-
-class BreadAccount(msgspec.Struct, frozen=True, kw_only=True):
-    """What one night did for the bread."""
-
-    starch: str
-    gelatinises_c: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
-    """Onset, peak and end, each from lowest to highest."""
-    starch_source: str
-    starch_sureness: str
-    limit_c: float
-    """Above it the paste is too hot for its amylases."""
-    amylase_sources: tuple[str, ...]
-    parts: tuple[Part, ...]
-    """From the coldest layer to the hottest."""
-    unrecorded_s: float
-    """Time that counts as nothing."""
-    reckoned_from: str
-    """What the reckoning begins with, in words."""
-    missing: tuple[str, ...]
-    """What would have to be known for an index; empty where there is one."""
-    measured: tuple[Measured, ...]
-
-
-def bread_account(night: "Night") -> BreadAccount:
-    """Return what a night did for the bread."""
-    measured = measured_of(night.events)
-    mix, missing = mix_of(measured)
-    flour, t = night.settings.scald.flour, night.columns.t_s
-    starch = gelatinisation(flour)
-    found = [
-        (layer.name, conversion(t, layer.temp_c, flour, mix, GAP_S))
-        for layer in ranked(night.columns.coldest_c, night.columns.hottest_c)
-    ]
-    return BreadAccount(
-        starch=starch.starch,
-        gelatinises_c=(_pair(starch.onset_c), _pair(starch.peak_c), _pair(starch.end_c)),
-        starch_source=starch.source, starch_sureness=starch.sureness, limit_c=AMYLASES_C,
-        amylase_sources=tuple(f"{one.name}: {one.source}; {one.sureness}" for one in (BETA, ALPHA)),
-        parts=tuple(
-            Part(
-                layer=name, highest_c=one.highest_c, gelatinised=one.gelatinised and _pair(one.gelatinised),
-                above_limit_s=one.above_limit_s, alpha_left=one.alpha_left, beta_left=one.beta_left,
-                index=one.index,
-            )
-            for name, one in found
-        ),
-        unrecorded_s=found[0][1].unrecorded_s, reckoned_from=_reckoned(mix, measured), missing=missing,
-        measured=measured,
-    )  # fmt: skip
 
 
 def measured_of(events: "Sequence[EventRow]") -> tuple[Measured, ...]:
@@ -108,19 +35,6 @@ def measured_of(events: "Sequence[EventRow]") -> tuple[Measured, ...]:
         if value is not None:
             found.append(Measured(at_s=event.hold_ms / 1000, by=str(event.detail.get("by", "")), value=value))
     return tuple(found)
-
-
-def mix_of(measured: Sequence[Measured]) -> tuple[Mix | None, tuple[str, ...]]:
-    """Return how the paste was before the record, by the last entries; or None and what is not known."""
-    mixes = [one.value for one in measured if one.value.mix_c is not None]
-    malts = [one for one in measured if one.value.malt is not None or one.value.malt_s is not None]
-    missing = (() if mixes else (_NO_MIX,)) + (() if malts else (_NO_MALT,))
-    if missing:
-        return None, missing
-    mix, malt = mixes[-1], malts[-1]
-    before = None if mix.mix_s is None else max(0.0, -mix.mix_s)
-    malt_s = malt.at_s if malt.value.malt == "now" else malt.value.malt_s
-    return Mix(peak_c=mix.mix_c or 0.0, before_s=before, malt_s=malt_s), ()
 
 
 def bread_lines(account: BreadAccount, units: str) -> "list[RenderableType]":
@@ -156,7 +70,7 @@ def _words(account: BreadAccount) -> list[str]:
         )
     else:
         lines += [
-            f"Reckoned from {account.reckoned_from}. {OF_INDEX}",
+            f"Reckoned from {_reckoned(account.mix, account.measured)}. {OF_INDEX}",
             f"{'. '.join(account.amylase_sources)}.",
         ]
     return lines + [
@@ -181,10 +95,6 @@ def _later(malt_s: float) -> str:
     if malt_s < 0:
         return f"amylases are the malt's, from {round(-malt_s / 60)} min before the record on"
     return f"amylases are the malt's, from {clock(malt_s)} on"
-
-
-def _pair(band: Band) -> tuple[float, float]:
-    return band.low, band.high
 
 
 def _c(band: tuple[float, float]) -> str:

@@ -12,16 +12,15 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from holdctl.events import NoticeKind, Phase
+from holdctl.food.accounts import BreadAccount, GrowthAccount
 from holdctl.food.codes import FoodCode
 from holdctl.food.judge_heat import come_up_spans
 from holdctl.food.worst_case import GAP_S, Span
 from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
-from holdctl.review.bread import BreadAccount, bread_account
 from holdctl.review.dispositions import Deviation
 from holdctl.review.food import FoodAccount, food_account
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
-from holdctl.review.growth import GrowthAccount, growth_account
 from holdctl.review.interruptions import Interrupted, interruptions
 from holdctl.review.night import Night, read_night
 from holdctl.review.planned import PlannedNight, planned_night
@@ -168,7 +167,7 @@ def figures_of(night: Night) -> Figures:
     """Return the figures of a hold that was read already."""
     hold, settings, columns = night.hold, night.settings, night.columns
     line, steps = night.timeline(), night.steps_s()
-    windows, food = line.hot_windows(), food_account(night)
+    windows, food, tally = line.hot_windows(), food_account(night), night.tally()
     way_up = come_up_spans(line)
     rises = _rises(columns.relay)
     phases = tuple(_phase(night, phase, rises) for phase in _phases_in_order(columns.phase))
@@ -212,7 +211,8 @@ def figures_of(night: Night) -> Figures:
         interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
-        food=food, growth=growth_account(night), bread=bread_account(night), planned=planned_night(night, relay_kwh),
+        food=food, growth=tally.growth(), bread=tally.bread(night.declared.measured),
+        planned=planned_night(night, relay_kwh),
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import msgspec
 from holdctl.errors import ConfigError, StoreError
 from holdctl.food.codes import FoodCode, code_of
 from holdctl.food.findings import Declared
+from holdctl.food.tally import Tally
 from holdctl.food.timeline import Timeline, timeline
 from holdctl.food.worst_case import Curve, error_k
 from holdctl.record.query import Record
@@ -101,6 +102,12 @@ class Night:
             np.where(valid, np.fmin(coldest_read, below), np.nan),
             np.where(valid, np.fmax(hottest_read, above), np.nan),
         )
+
+    def tally(self) -> Tally:
+        """Return growth, heat, starch and amylases of the whole record."""
+        found, columns = Tally(self.settings.scald.flour), self.columns
+        found.add(columns.t_s, (columns.coldest_c, columns.hottest_c), self.ends_c())
+        return found
 
     def timeline(self) -> Timeline:
         """Return which rule each time of the hold falls under."""

@@ -3,6 +3,8 @@
 from datetime import UTC, datetime
 from typing import Any
 
+import msgspec
+
 from holdctl.watch.alarm_lines import urgency
 from holdctl.watch.relay import state_words
 from holdctl.watch.sentence import sentence
@@ -86,6 +88,8 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
             "zone_s": food.zone_s,
             "zone_unrecorded_s": food.zone_unrecorded_s,
         },
+        "growth": msgspec.to_builtins(shot.growth),
+        "bread": msgspec.to_builtins(shot.bread),
         "alarms": [
             {
                 "name": a.name,

@@ -1,5 +1,7 @@
 """Reads the record bit by bit: after the first pass only what is newer than the last look."""
 
+import math
+
 import msgspec
 
 from holdctl.clock import Clock
@@ -7,6 +9,7 @@ from holdctl.errors import ConfigError, StoreError
 from holdctl.events import State
 from holdctl.food.allowance import allowances
 from holdctl.food.codes import code_of
+from holdctl.food.tally import Tally
 from holdctl.food.windows import WindowTracker
 from holdctl.food.worst_case import GAP_S, high_c, low_c
 from holdctl.record.query import Record
@@ -17,6 +20,8 @@ from holdctl.watch.snapshot import Bin, FoodFigures, Snapshot
 
 BIN_MS = 15_000
 PAGE = 20_000
+TELL_S = 10.0
+"""How often what grew and what the heat did is reckoned, s of the hold: it changes slowly."""
 TREND_MS = 600_000
 WRITER_EVERY_MS = 2_000
 """How often to ask whether a daemon still writes: the answer takes a lock for an instant."""
@@ -32,6 +37,10 @@ class Feed:
         self._hold_id = hold.id
         self.settings = _settings(hold)
         self._tracker = WindowTracker(code_of(self.settings), self.settings.scald.begins)
+        self._tally = Tally(self.settings.scald.flour)
+        self._fresh: list[tuple[float, ...]] = []
+        """What the tally has not been told yet: time, coldest and hottest by estimate, and by the worst case."""
+        self._told_s: float | None = None
         self._notices = Notices()
         self._bins: list[Bin] = []
         self._sample: SampleRow | None = None
@@ -45,6 +54,7 @@ class Feed:
         # The hold's row first: once it says ended, every sample is in the file.
         hold = self._record.hold(self._hold_id)
         self._read_samples()
+        self._tell(hold.state is not None)
         self._ask_writer()
         return self._snapshot(hold)
 
@@ -66,11 +76,25 @@ class Feed:
         temps = row.reading.temps
         probes, estimate = self.settings.probe, row.decision.estimate
         self._tracker.spell = self._notices.spell_at(t_s)
-        self._tracker.add(t_s, low_c(temps, probes, estimate), high_c(temps, probes, estimate))
+        low, high = low_c(temps, probes, estimate), high_c(temps, probes, estimate)
+        self._tracker.add(t_s, low, high)
+        ends = (estimate.coldest_c, estimate.hottest_c) if estimate else (None, None)
+        self._fresh.append((t_s, *(math.nan if c is None else c for c in (*ends, low, high))))
         value = temps[self._channel] if self._channel < len(temps) else None
         if isinstance(value, float):
             self._plot(row.at.hold_ms, value + self._offset_k)
         self._sample = row
+
+    def _tell(self, ended: bool) -> None:
+        """Let the tally know what is new: at first, every ten seconds, and all of it at the end."""
+        import numpy as np
+
+        due = self._told_s is None or ended or (self._fresh and self._fresh[-1][0] - self._told_s >= TELL_S)
+        if self._fresh and due:
+            t_s, coldest, hottest, low, high = np.array(self._fresh).T
+            self._tally.add(t_s, (coldest, hottest), (low, high))
+            self._told_s = float(t_s[-1])
+            self._fresh.clear()
 
     def _plot(self, hold_ms: int, value_c: float) -> None:
         start = hold_ms - hold_ms % BIN_MS
@@ -90,6 +114,7 @@ class Feed:
         now_ms = self._clock.utc_ms()
         paced = hold.pace == "device"
         silent_s = max(0, now_ms - _heard_utc_ms(hold, sample)) / 1000
+        gap_s = silent_s if silent_s > GAP_S and not (hold.state or paced) else 0.0
         newest = sample is not None and sample.seq > said.step_seq
         return Snapshot(
             hold=hold,
@@ -107,10 +132,12 @@ class Feed:
             alarms=tuple(said.standing.alarms.values()),
             shelved=tuple(said.standing.shelved),
             lines=tuple(said.lines),
+            growth=self._tally.growth(gap_s),
+            bread=self._tally.bread(said.measured),
             cooling=said.cooling,
             foretold=said.foretold,
             stir_advice=said.stir_advice,
-            food=self._food(0.0 if hold.state or paced else silent_s),
+            food=self._food(gap_s),
             history=self._bins,
         )
 
@@ -126,10 +153,9 @@ class Feed:
         change = (last.lowest_c + last.highest_c - then.lowest_c - then.highest_c) / 2
         return change * TREND_MS / length_ms
 
-    def _food(self, silent_s: float) -> FoodFigures:
+    def _food(self, gap_s: float) -> FoodFigures:
         """Return the code's figures; time since the last reading counts as below once it is a gap."""
         tracker, opened = self._tracker, self._tracker.open
-        gap_s = silent_s if silent_s > GAP_S else 0.0
         now_s = (self._sample.at.hold_ms / 1000 if self._sample else 0.0) + gap_s
         below_now = gap_s + (opened.duration_s if opened else 0.0)
         temps = self._sample.reading.temps if self._sample else ()

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import msgspec
 
 from holdctl.events import Forecast, NoticeKind, Phase, State
+from holdctl.food.measured import Measured, read_detail
 from holdctl.food.spells import Spell, SpellKind, spells
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
@@ -34,6 +35,7 @@ class Notices:
         self.said_spells: list[tuple[float, str, bool]] = []
         self._spells: tuple[Spell, ...] = ()
         self.cooling: Cooled | None = None
+        self.measured: list[Measured] = []
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
 
     def add(self, events: Iterable[EventRow]) -> None:
@@ -65,6 +67,11 @@ class Notices:
                     self.cooling = Cooled() if event.detail.get("begins") is True else None
             case NoticeKind.COOLING:
                 self.cooling = _cooled(event) or self.cooling
+            case NoticeKind.NOTE:
+                value = read_detail(event.detail)
+                if value is not None:
+                    by = str(event.detail.get("by", ""))
+                    self.measured.append(Measured(at_s=event.hold_ms / 1000, by=by, value=value))
             case NoticeKind.FORECAST:
                 self.foretold = _foretold(event) or self.foretold
             case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):

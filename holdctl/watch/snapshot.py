@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from holdctl.events import Estimate, Forecast, Phase, ProbeFault, State
+from holdctl.food.accounts import BreadAccount, GrowthAccount
 from holdctl.food.allowance import Allowance
 from holdctl.food.codes import FoodCode
 from holdctl.food.cooling import Standing
@@ -174,6 +175,10 @@ class Snapshot:
     lines: tuple[Line, ...]
     """Events, newest last."""
     food: FoodFigures
+    growth: GrowthAccount
+    """What may have grown so far, and what the heat did."""
+    bread: BreadAccount
+    """What the hold did for the bread so far."""
     cooling: Cooled | None
     """The declared cooling that goes on; None without one."""
     foretold: Foretold | None

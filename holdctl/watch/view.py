@@ -8,6 +8,7 @@ import re
 import textwrap
 from typing import TYPE_CHECKING
 
+from holdctl.watch.account import account_line, account_lines, account_text
 from holdctl.watch.alarm_lines import alarm_lines
 from holdctl.watch.curve import Marks, curve
 from holdctl.watch.figures import advice_line, beside, food_text
@@ -26,6 +27,9 @@ STYLES: dict[Level, str] = {
 }
 MIN_CURVE = 5
 MAX_EVENTS = 14
+MIN_EVENTS = 2
+WIDE, TALL = 110, 24
+"""Columns, and lines beside the food code's, from which on the account of the night is given at length."""
 _KIND_WORDS = {"trip": "TRIP: ", "alarm": "ALARM: ", "prompt": "Wanted: ", "note": "Note: "}
 
 _UNIT = re.compile(r"([\d-]) (°?[CFK]|h|min|s|%)\b")
@@ -55,16 +59,31 @@ def frame(
 
 
 def _body(shot: Snapshot, width: int, room: int, look: Look) -> list[Styled]:
-    """Return curve, food code and events in `room` lines."""
+    """Return curve, food code, account of the night and events in `room` lines."""
     food = _wrap(look.text(food_text(shot, look)), width, 4)
     if room < len(food):
         return _plain(_events(shot.lines, room, width, look))
     rest = room - len(food)
+    account = _account(shot, width, rest, look)
+    food, rest = [*food, *account], rest - len(account)
     if rest < MIN_CURVE + 1:
         return _plain([*food, *_events(shot.lines, rest, width, look)])
     wanted = min(max(2, rest // 4), MAX_EVENTS, rest - MIN_CURVE)
     events = _events(shot.lines, wanted, width, look)
     return _plain([*_curve(shot, width, rest - len(events), look), *food, *events])
+
+
+def _account(shot: Snapshot, width: int, room: int, look: Look) -> list[str]:
+    """Return what the night has done so far, as much of it as leaves room for curve and events."""
+    if shot.sample is None:
+        return []
+    if width >= WIDE and room >= TALL:
+        return [line for text in account_lines(shot, look) for line in _wrap(text, width, 2)]
+    for text in (account_text(shot, look), account_line(shot, look)):
+        lines = _wrap(text, width, 4)
+        if room - len(lines) > MIN_CURVE + MIN_EVENTS:
+            return lines
+    return []
 
 
 def _plain(lines: list[str]) -> list[Styled]:

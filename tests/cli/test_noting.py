@@ -8,10 +8,11 @@ from msgspec.structs import replace
 
 from holdctl.cli.noting import measurement, moment_s
 from holdctl.errors import ConfigError
+from holdctl.food.accounts import mix_of
 from holdctl.food.measured import Measured, read_subject
 from holdctl.record.query import Record
 from holdctl.record.store import Store
-from holdctl.review.bread import measured_of, mix_of
+from holdctl.review.bread import measured_of
 from holdctl.review.figures import figures
 from tests.daemon.rig import holdctl
 from tests.review.conftest import SETTINGS, write_night

@@ -18,6 +18,7 @@ from holdctl.record.query import Record
 from holdctl.record.store import Store
 from holdctl.review.figures import figures
 from holdctl.settings import Limits, Place, Probe
+from holdctl.watch.feed import Feed
 from tests.daemon.interrupted import MovedClock, Night
 from tests.hold.bench import HOLD, LONG, stirred
 
@@ -92,6 +93,20 @@ def test_the_gap_counts_whole_as_below_the_limit_and_the_review_says_so(night):
     assert found.longest_gap_s > 600 > GAP_S
     assert found.unrecorded_s == pytest.approx(found.longest_gap_s)
     assert found.below_limit_s >= found.longest_gap_s
+
+
+def test_after_a_kill_the_screen_has_the_account_of_the_whole_night(night):
+    """Growth, heat and bread live in the record alone: who looks after the restart sees what the review will say."""
+    night.begin(120)
+    night.clock.pass_ms(10 * 60_000)
+    night.go_on(60)
+    shot, found = Feed(night.record, night.clock).refresh(), figures(night.record)
+    assert shot.growth.unrecorded_s == found.growth.unrecorded_s > 600
+    for live, after in zip(shot.growth.organisms, found.growth.organisms, strict=True):
+        assert live.any_part_log == pytest.approx(after.any_part_log, abs=1e-3)
+    assert shot.growth.organisms[0].any_part_log > 0.1
+    assert shot.growth.lethality.p70_min == pytest.approx(found.growth.lethality.p70_min) != 0
+    assert [p.highest_c for p in shot.bread.parts] == [p.highest_c for p in found.bread.parts]
 
 
 def test_following_a_long_record_is_told_as_it_goes_on_so_that_no_manager_gives_it_up(night):

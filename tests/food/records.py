@@ -1,7 +1,9 @@
 """Invented records for the food rules: piecewise straight, sampled once a second or as told."""
 
 from collections.abc import Sequence
+from typing import Any
 
+import msgspec
 import numpy as np
 
 from holdctl.food.worst_case import Curve, curve
@@ -28,3 +30,14 @@ def newton(start_c: float, ambient_c: float, half_min: float, hours: float, step
     t = np.arange(0.0, hours * H + step_s / 2, step_s)
     temp = ambient_c + (start_c - ambient_c) * 2.0 ** (-t / 60 / half_min)
     return curve(t, temp, temp)
+
+
+def numbers(account: Any) -> list[float]:
+    """Return all numbers of a struct, in order."""
+    if isinstance(account, dict):
+        account = list(account.values())
+    if isinstance(account, list | tuple):
+        return [number for one in account for number in numbers(one)]
+    if isinstance(account, float | int):
+        return [float(account)]
+    return [] if account is None or isinstance(account, str) else numbers(msgspec.to_builtins(account))

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from holdctl.events import Instant, Notice, NoticeKind
+from holdctl.food.accounts import mix_of
 from holdctl.food.measured import Measured, Measurement
 from holdctl.record.query import Record
 from holdctl.record.store import Store
-from holdctl.review.bread import bread_lines, mix_of
+from holdctl.review.bread import bread_lines
 from holdctl.review.figures import Figures, figures
 from holdctl.review.growth import growth_lines
 from holdctl.review.report import render_report
