@@ -11,6 +11,7 @@ from pathlib import Path
 import msgspec
 
 from holdctl import settings
+from holdctl.config.unheated import UNTOLD
 from holdctl.food.codes import AUTHORITY, CODES
 from holdctl.food.rules import FoodCode
 from holdctl.hold.disposition import Disposal
@@ -180,6 +181,8 @@ def settings_page() -> str:
         ]
         attributes = _attributes(kind)
         for field in msgspec.structs.fields(kind):
+            if field.name == UNTOLD:
+                continue
             annotation, meaning = attributes[field.name]
             said = _type(annotation) if annotation else ""
             parts.append(f"| `{field.encode_name}` | {said} | {_default(field)} | {meaning} |")

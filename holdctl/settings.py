@@ -1,7 +1,4 @@
-"""The settings of one warmer and one programme, as typed values: what `holdctl.toml` may say.
-
-Pure data, no files: `holdctl.config` reads and checks them. Units stand in the names or beside them; °C inside.
-"""
+"""The settings of one warmer and one programme, typed; units in the names or beside them, °C inside."""
 
 from datetime import date
 from enum import StrEnum
@@ -384,8 +381,7 @@ class Settings(Struct, frozen=True):
     programme: Programme
     own_code: OwnCode | None = None
     time_control: bool = False
-    """True: you have a written procedure by which time alone controls the paste once it leaves hot holding, as your
-    code allows; it is used or discarded at the end of that time."""
+    """True: by a written procedure, time alone controls what leaves hot holding; it is used or discarded at its end."""
     port: Port | None = None
     independent_cutoff: str | None = None
     """What independent thermal limiter is in series with the heater."""
@@ -398,3 +394,5 @@ class Settings(Struct, frozen=True):
     restart: RestartRule = RestartRule()
     units: Literal["C", "F"] = "C"
     """Of temperatures on screens and on the command line; this file is always in °C."""
+    untold: tuple[Literal["warmer", "programme", "vessel", "scald"], ...] = ()
+    """Tables that stand for nothing, of a cooling that needs none: written into records, never into a file."""

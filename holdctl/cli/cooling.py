@@ -76,12 +76,14 @@ def cool(
 def _follow(loaded: "Loaded", path: Path, order: "CoolOrder", pace: str, as_json: bool) -> None:
     """Follow a cooling in this terminal until it ends."""
     from holdctl.clock import SystemClock
+    from holdctl.config.unheated import alone
     from holdctl.daemon import Job, Pace, prepare
 
+    settings = alone(loaded.settings)
     said = tell_json if as_json else tell
     if not as_json:
         click.echo(f"Record: {path}", err=True)
-    state = prepare(Job(loaded.settings, path, SystemClock(), Pace(pace), said, order=order, by=user()))
+    state = prepare(Job(settings, path, SystemClock(), Pace(pace), said, order=order, by=user()))
     if as_json:
         say_json({"state": state.value, "record": str(path)})
 

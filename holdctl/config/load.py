@@ -63,8 +63,11 @@ def load(given: Path | None = None, *, port: str | None = None, unheated: bool =
         if isinstance(table, dict):  # else it is said below what is wrong with it
             table["url"] = port
             origin["port.url"] = "command line"
+    written = unheated_.UNTOLD in data
     data = unheated_.filled(data) if unheated else data
     found = problems(data, Settings)
+    if written:
+        found.insert(0, f"{unheated_.UNTOLD}: unknown key; holdctl alone writes it. Take the line out.")
     settings = None
     if not found:
         settings = msgspec.convert(data, Settings)
@@ -73,8 +76,7 @@ def load(given: Path | None = None, *, port: str | None = None, unheated: bool =
     if settings is None or found:
         head = f"{path} can't be used" + (f" ({len(found)} problems)" if len(found) > 1 else "") + ":"
         raise ConfigError("\n  ".join([head, *found]) if len(found) > 1 else f"{head} {found[0]}")
-    effective = _keys(msgspec.to_builtins(settings))
-    return Loaded(settings, path, {key: origin.get(key, "default") for key in effective}, unknown)
+    return Loaded(settings, path, {key: origin.get(key, "default") for key in flat(settings)}, unknown)
 
 
 def _parse(path: Path) -> dict[str, Any]:
@@ -98,8 +100,10 @@ def _keys(value: Any, prefix: str = "") -> dict[str, Any]:
 
 
 def flat(settings: Settings) -> dict[str, Any]:
-    """Return every effective value by its dotted key."""
-    return _keys(msgspec.to_builtins(settings))
+    """Return every effective value by its dotted key, as a file may have it."""
+    values = _keys(msgspec.to_builtins(settings))
+    values.pop(unheated_.UNTOLD)
+    return values
 
 
 def _durations(settings: Settings) -> list[str]:
