@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from holdctl.record.rows import HoldRow
 
 _MALT = {"none": "none", "mix": "with the flour", "now": "now"}
+_OF_THE_HOLD = ("ph", "aw", "brix", "mass_g", "taste", "mix_peak", "mix_at", "mix_plan", "malt")
+"""What is measured on paste of the hold that runs, or of one that is over; a fridge may be looked at whenever."""
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -35,6 +37,12 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
     "--mix-plan", type=int, metavar="NUMBER", help="Take the mix's temperature from that plan instead."
 )
 @click.option("--malt", metavar="WHEN", help="When malt went in: none, mix (with the flour), now, or 21:45.")
+@click.option(
+    "--storage",
+    type=float,
+    metavar="TEMP",
+    help="What the thermometer in the fridge, or the stored paste, reads now.",
+)
 @click.option("--hold", type=int, help="Whose paste, once no hold runs; the latest hold's without it.")
 @config_option
 @record_option
@@ -47,10 +55,14 @@ def note(
 
     reader = Record(find_record(record, config_file))
     row, running = reader.hold(hold), reader.writer_pid() is not None
-    if running and row.id != reader.hold().id:
+    elsewhere = running and row.id != reader.hold().id
+    if elsewhere and (
+        given.get("storage") is None or any(given.get(name) not in (None, "") for name in _OF_THE_HOLD)
+    ):
         raise JobError(
             f"Hold {reader.hold().id} is running: a note for hold {row.id} can wait until it has ended."
         )
+    given["of_hold"] = row.id if elsewhere else None
     if given.get("malt") == "now" and not running:
         raise ConfigError("No hold is running: say when malt went in by the clock, as --malt 21:45.")
     subject = _subject(text, given, row)
@@ -64,8 +76,9 @@ def note(
 
 def _subject(text: str, given: dict[str, Any], row: "HoldRow") -> str:
     """Return what to file: plain words, or a measurement. Raises ConfigError where nothing was given."""
-    if given.get("mix_peak") is not None and _units(row) == "F":
-        given = {**given, "mix_peak": round((given["mix_peak"] - 32) / 1.8, 1)}
+    if _units(row) == "F":
+        temps = {name: given.get(name) for name in ("mix_peak", "storage")}
+        given = {**given, **{n: None if t is None else round((t - 32) / 1.8, 1) for n, t in temps.items()}}
     found = measurement(text, given, row.started_utc_ms)
     if found.empty:
         if not text:
@@ -93,6 +106,7 @@ def measurement(text: str, given: dict[str, Any], started_utc_ms: int) -> "Measu
     from holdctl.food.measured import checked
 
     values = {name: given.get(name) for name in ("ph", "aw", "brix", "mass_g", "taste")}
+    values |= {"storage_c": given.get("storage"), "of_hold": given.get("of_hold")}
     values |= _mix(given.get("mix_peak"), given.get("mix_plan"))
     if given.get("mix_at"):
         if values.get("mix_c") is None:

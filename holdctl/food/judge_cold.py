@@ -1,6 +1,7 @@
 """What comes after the hold: a declared cooling by the code's stages, cold holding after it, a declared souring."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from holdctl.food import actions
 from holdctl.food.finding_of import finding
@@ -12,12 +13,32 @@ from holdctl.food.tcs import SOUR_PH, TABLE_B
 from holdctl.food.timeline import Piece, Timeline
 from holdctl.food.worst_case import Span
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageFound:
+    """One stage of one declared cooling; times in s since the start of the hold."""
+
+    spell: Piece
+    stage: CoolingStage
+    verdict: Verdict
+    words: str
+    """What was observed."""
+    began_s: float | None = None
+    """When its clock started: the coldest paste's fall; None: not in the record."""
+    reached_s: float | None = None
+    """When the hottest paste was down; None: not in the record."""
+    over_s: float = 0.0
+    """By how much its time was exceeded."""
+    unrecorded_s: float = 0.0
+    breach: Breach | None = None
+
+
 _ORDER = (Verdict.BROKEN, Verdict.CANNOT_TELL, Verdict.MET)
 
 
 def cooling(line: Timeline, rule: Cooling) -> Finding:
     """Each declared cooling against each stage; clock from the coldest paste's fall, end by the hottest paste."""
-    limit = "; ".join(_stage_words(s) for s in rule.stages) or "as quickly as possible, no number"
+    limit = "; ".join(stage_words(s) for s in rule.stages) or "as quickly as possible, no number"
     spells = line.spells(SpellKind.COOLING)
     if not spells:
         return finding(rule, limit, "no cooling was declared", Verdict.NOT_APPLICABLE)
@@ -26,54 +47,79 @@ def cooling(line: Timeline, rule: Cooling) -> Finding:
         return finding(
             rule, limit, f"a cooling of {lengths}", Verdict.CANNOT_TELL, "the code has no number for it"
         )
-    found = [_stage(line, spell, stage) for spell in spells for stage in rule.stages]
-    verdict = next(v for v in _ORDER if any(v is one[0] for one in found))
-    breaches = tuple(one[2] for one in found if one[2] is not None)
-    return finding(rule, limit, "; ".join(one[1] for one in found), verdict, breaches=breaches)
+    found = stages_of(line, rule)
+    breaches = tuple(one.breach for one in found if one.breach is not None)
+    words = "; ".join(one.words for one in found)
+    return finding(rule, limit, words, worst_of(one.verdict for one in found), breaches=breaches)
 
 
-def _stage_words(stage: CoolingStage) -> str:
+def stages_of(line: Timeline, rule: Cooling) -> tuple[StageFound, ...]:
+    """Return each stage of each declared cooling."""
+    return tuple(
+        _stage(line, spell, stage) for spell in line.spells(SpellKind.COOLING) for stage in rule.stages
+    )
+
+
+def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
+    """Return the worst of several verdicts; what can't be told where there is none."""
+    among = set(verdicts)
+    return next((verdict for verdict in _ORDER if verdict in among), Verdict.CANNOT_TELL)
+
+
+def stage_words(stage: CoolingStage) -> str:
+    """Return `57 °C (135 °F) to 21 °C (70 °F) within 2 h`."""
     start, end = degrees(stage.clock_from_c, stage.clock_from_f), degrees(stage.to_c, stage.to_f)
     return f"{start} to {end} within {lasting(stage.within_s)}"
 
 
-def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> tuple[Verdict, str, Breach | None]:
-    """Return verdict, words and breach of one stage of one cooling."""
+def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> StageFound:
+    """Return what came of one stage of one cooling."""
     curve = line.curve.cut(line.curve.start_s, spell[1])
     falls = [s for s in curve.below(stage.clock_from_c) if s.end_s > spell[0]]
     to = f"to {degrees(stage.to_c, stage.to_f)}"
     if not falls:
-        return (
-            Verdict.CANNOT_TELL,
-            f"{to}: it did not pass {degrees(stage.clock_from_c, stage.clock_from_f)} in the record",
-            None,
-        )
+        words = f"{to}: it did not pass {degrees(stage.clock_from_c, stage.clock_from_f)} in the record"
+        return StageFound(spell=spell, stage=stage, verdict=Verdict.CANNOT_TELL, words=words)
     start = falls[0].start_s
     at = curve.first_at_most(stage.to_c, start)
     end = spell[1] if at is None else at
-    took = end - start
+    took, over = end - start, end - start - stage.within_s
     lost = sum(s.unrecorded_s for s in curve.cut(start, end).unrecorded())
-    if at is not None and took <= stage.within_s:
-        return Verdict.MET, f"{to} in {lasting(took)}{unrecorded(lost)}", None
-    if at is None and took <= stage.within_s:
-        return Verdict.CANNOT_TELL, f"{to}: the record ends {lasting(took)} after the start", None
-    seen = curve.cut(start, end).high_c
-    warmest = _last_known(seen) if at is None else None
-    breach = Breach(
-        start_s=start,
-        end_s=end,
+    if over > 0:
+        verdict, late = Verdict.BROKEN, lasting(over)
+        words = (
+            f"{to} after {lasting(took)}, {late} too late"
+            if at is not None
+            else f"not {to} in {lasting(took)}"
+        )
+    elif at is None:
+        verdict, words = Verdict.CANNOT_TELL, f"{to}: the record ends {lasting(took)} after the start"
+    else:
+        verdict, words = Verdict.MET, f"{to} in {lasting(took)}"
+    if start <= curve.start_s and verdict is Verdict.MET:
+        passing = degrees(stage.clock_from_c, stage.clock_from_f)
+        verdict, words = Verdict.CANNOT_TELL, f"{words} of the record, which does not show it pass {passing}"
+    breach = _late(line, stage, (start, end), at) if over > 0 else None
+    return StageFound(
+        spell=spell, stage=stage, verdict=verdict, words=f"{words}{unrecorded(lost)}", began_s=start, reached_s=at,
+        over_s=max(0.0, over), unrecorded_s=lost, breach=breach,
+    )  # fmt: skip
+
+
+def _late(line: Timeline, stage: CoolingStage, piece: Piece, at: float | None) -> Breach:
+    """Return the interval that broke a stage: from the fall through its temperature until all paste was down."""
+    part = line.curve.cut(*piece)
+    warmest = _last_known(part.high_c) if at is None else None
+    return Breach(
+        start_s=piece[0],
+        end_s=piece[1],
         limit_c=stage.to_c,
         limit_s=stage.within_s,
         observed_c=warmest,
         margin_k=None if warmest is None else max(0.0, warmest - stage.to_c),
-        unrecorded_s=lost,
+        unrecorded_s=sum(s.unrecorded_s for s in part.unrecorded()),
         action=actions.not_cooled(line.code),
     )
-    late = lasting(took - stage.within_s)
-    words = (
-        f"{to} after {lasting(took)}, {late} too late" if at is not None else f"not {to} in {lasting(took)}"
-    )
-    return Verdict.BROKEN, f"{words}{unrecorded(lost)}", breach
 
 
 def _last_known(values: object) -> float | None:

@@ -34,7 +34,7 @@ def hot_holding(line: Timeline, rule: HotHolding) -> Finding:
 def _coldest_c(line: Timeline) -> float | None:
     import numpy as np
 
-    lows = [line.curve.cut(*piece).low_c for piece in line.hot()]
+    lows = [line.curve.cut(*piece).low_c[:-1] for piece in line.hot()]  # the last one counts for what follows
     known = [float(np.nanmin(low)) for low in lows if np.isfinite(low).any()]
     return min(known, default=None)
 

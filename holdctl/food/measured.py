@@ -32,6 +32,10 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """What a refractometer reads, °Brix: g of sucrose-like matter in 100 g."""
     mass_g: Annotated[float, Meta(gt=0.0, le=1e6)] | None = None
     """Mass of the paste, g."""
+    storage_c: Annotated[float, Meta(ge=-30.0, le=60.0)] | None = None
+    """What a thermometer read where the paste is stored, °C."""
+    of_hold: Annotated[int, Meta(ge=1)] | None = None
+    """The hold whose paste it is, where it is entered during another one."""
     taste: Annotated[str, Meta(max_length=200)] = ""
     """In the taster's words. A heated, held paste only: never taste one that stood in the warm undeclared."""
     mix_c: Annotated[float, Meta(ge=0.0, le=105.0)] | None = None
@@ -50,7 +54,16 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     @property
     def empty(self) -> bool:
         """Whether it holds no figure, no taste and nothing of malt."""
-        figures = (self.ph, self.aw, self.brix, self.mass_g, self.mix_c, self.malt, self.malt_s)
+        figures = (
+            self.ph,
+            self.aw,
+            self.brix,
+            self.mass_g,
+            self.mix_c,
+            self.malt,
+            self.malt_s,
+            self.storage_c,
+        )
         return not self.taste and all(v is None for v in figures)
 
     def words(self) -> str:
@@ -66,6 +79,8 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         )
         parts += [f"malt in{_when(self.malt_s)}"] if self.malt_s is not None else []
         parts += [_MALT[self.malt]] if self.malt else []
+        parts += [f"stored at {self.storage_c:g} °C"] if self.storage_c is not None else []
+        parts += [f"paste of hold {self.of_hold}"] if self.of_hold is not None else []
         parts += [f"taste: {self.taste}"] if self.taste else []
         return ", ".join(parts)
 
@@ -103,7 +118,8 @@ def read_subject(subject: str) -> Measurement | None:
         ) from None
     if found.empty:
         raise ConfigError(
-            "Nothing was measured: give at least one of --ph, --aw, --brix, --mass-g, --mix-peak, --malt, --taste."
+            "Nothing was measured: give at least one of --ph, --aw, --brix, --mass-g, --mix-peak, --malt, --storage, "
+            "--taste."
         )
     return found
 

@@ -14,6 +14,7 @@ from holdctl.food.cooling import CoolingWatch, StageVerdict, Standing
 from holdctl.food.rules import Cooling as CoolingRule
 from holdctl.food.rules import CoolingStage
 from holdctl.food.spells import SpellKind
+from holdctl.food.worst_case import error_k
 from holdctl.hold.cool_help import helps
 from holdctl.hold.cool_order import CoolOrder, paste_of
 from holdctl.hold.probes import Values
@@ -89,13 +90,15 @@ class Cooling:
     def take(self, values: Values, now: Instant) -> tuple[list[Notice], list[Condition]]:
         """Take a valid reading; return what is to be said of it, and how its two alarms stand."""
         t_s = now.hold_ms / 1000
-        reads = [(p.place, values.used_c[p.channel], p.error_k) for p in self._probes]
+        reads = [(p.place, values.used_c[p.channel], error_k(p)) for p in self._probes]
         curve = self._course(max(value + error for _, value, error in reads), t_s)
-        coldest_c = min(value - error for _, value, error in reads)
-        hottest_c = max(self._hottest(curve, place, value + error) for place, value, error in reads)
+        self.estimate = self._estimated(curve, [(place, value) for place, value, _ in reads])
+        # As a review sees it (food/worst_case.py): the same paste can't be cold here and warm there.
+        error = max(error for _, _, error in reads)
+        coldest_c = min(self.estimate.coldest_c - error, *(value - e for _, value, e in reads))
+        hottest_c = max(self.estimate.hottest_c + error, *(value + e for _, value, e in reads))
         self._hottest_c = hottest_c
         self.watch.add(t_s, coldest_c, hottest_c)
-        self.estimate = self._estimated(curve, *reads[0])
         if self._pace is not None:
             self._pace.add(t_s, hottest_c)
         return self._told_of(now, hottest_c)
@@ -109,20 +112,19 @@ class Cooling:
             start = max(start_c, where.beside_c + 1.0, where.above_c + 1.0)
             paste, form = paste_of(self._settings), self.order.form(self._settings)
             self._curve = cool_down(paste, form, start, where, stirred=self.order.stirred)
-            error = max(p.error_k for p in self._probes)
+            error = max(error_k(p) for p in self._probes)
             self._pace = Pace(self._curve, where.beside_c + error, t_s, self.order.known)
         return self._curve
 
-    def _hottest(self, curve: CoolingCurve, place: Place, reads_c: float) -> float:
-        return curve.hottest_where(place, reads_c) if self.order.known else reads_c
-
-    def _estimated(self, curve: CoolingCurve, place: Place, reads_c: float, error_k: float) -> Estimate:
-        """Return what is shown and recorded: the error of the probe counts as two standard deviations."""
-        sd = error_k / 2
+    def _estimated(self, curve: CoolingCurve, reads: list[tuple[Place, float]]) -> Estimate:
+        """Return what is shown and recorded. No deviation: whoever judges by it adds the probes' error."""
+        place, paste_c = reads[0]
         if not self.order.known:
-            return Estimate(reads_c, reads_c, reads_c, reads_c, reads_c, sd, sd, sd, sd)
-        cold, hot = curve.coldest_where(place, reads_c), curve.hottest_where(place, reads_c)
-        return Estimate(cold, reads_c, cold, hot, curve.mean_where(place, reads_c), sd, sd, sd, sd)
+            values = [value for _, value in reads]
+            return Estimate(paste_c, paste_c, min(values), max(values), paste_c)
+        cold = min(curve.coldest_where(*one) for one in reads)
+        hot = max(curve.hottest_where(*one) for one in reads)
+        return Estimate(cold, paste_c, cold, hot, curve.mean_where(place, paste_c))
 
     # What is said ----------------------------------------------------------------------------------------------
 

@@ -32,7 +32,7 @@ def measured_of(events: "Sequence[EventRow]") -> tuple[Measured, ...]:
     found = []
     for event in events:
         value = read_detail(event.detail) if event.source == "out" and event.kind == "note" else None
-        if value is not None:
+        if value is not None and value.of_hold is None:
             found.append(Measured(at_s=event.hold_ms / 1000, by=str(event.detail.get("by", "")), value=value))
     return tuple(found)
 

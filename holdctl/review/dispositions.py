@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from holdctl.events import NoticeKind
+from holdctl.food.actions import WARMED
 from holdctl.hold.disposition import WINDOW
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
@@ -68,26 +69,33 @@ def deviations(record: Record, hold: int, events: list[EventRow] | None = None) 
 def window_deviations(record: Record, night: "Night") -> tuple[Deviation, ...]:
     """Return the unsafe windows of a hold as one deviation; none where no rule of the code was broken.
 
-    It is open where no entry was made after the last window began.
+    A fridge that was read too warm is one, too. It is open where no entry was made after the last window began.
     """
     breaches = food_account(night).breaches
-    if not breaches:
+    began = [b.start_s for b in breaches]
+    warm = [(one.at_utc_ms - night.hold.started_utc_ms) / 1000 for one in night.stored if one.over_k]
+    if not began and not warm:
         return ()
     entered = [
-        (hold, hold_ms, _entry(utc_ms, json.loads(detail)))
+        (hold, hold_ms, _entry(utc_ms, json.loads(detail)), utc_ms)
         for hold, hold_ms, name, utc_ms, detail in record.ask(_WINDOW_ENTRIES, night.hold.id)
         if name == WINDOW
     ]
-    first, last = min(b.start_s for b in breaches), max(b.start_s for b in breaches)
-    late = [hold != night.hold.id or hold_ms >= last * 1000 for hold, hold_ms, _ in entered]
+    starts = [*began, *warm]
+    last = max(began, default=0.0)
+    late = [
+        (hold != night.hold.id or hold_ms >= last * 1000)
+        and (not warm or (utc_ms - night.hold.started_utc_ms) / 1000 >= max(warm))
+        for hold, hold_ms, _, utc_ms in entered
+    ]
     one = Deviation(
         alarm=WINDOW,
-        times=len(breaches),
-        first_s=first,
-        last_s=last,
-        corrective_action=max(breaches, key=lambda b: b.length_s).action,
+        times=len(starts),
+        first_s=min(starts),
+        last_s=max(starts),
+        corrective_action=max(breaches, key=lambda b: b.length_s).action if breaches else WARMED,
         open=not any(late),
-        entries=tuple(entry for _, _, entry in entered),
+        entries=tuple(entry for _, _, entry, _ in entered),
     )
     return (one,)
 

@@ -18,12 +18,14 @@ from holdctl.food.judge_heat import come_up_spans
 from holdctl.food.worst_case import GAP_S, Span
 from holdctl.hold.programme import duration_ms
 from holdctl.record.query import Record
+from holdctl.review.cooled import CoolingAccount, cooling_accounts
 from holdctl.review.dispositions import Deviation
 from holdctl.review.food import FoodAccount, food_account
 from holdctl.review.foretold import Foretold, Stir, foretold, stirs
 from holdctl.review.interruptions import Interrupted, interruptions
 from holdctl.review.night import Night, read_night
 from holdctl.review.planned import PlannedNight, planned_night
+from holdctl.review.storage import StorageAccount, storage_account
 from holdctl.review.truth import Checked, checked
 from holdctl.settings import Programme
 
@@ -148,6 +150,10 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """Estimates against the simulator's truth; empty for a real hold."""
     food: FoodAccount
     """What the rules of the food code found."""
+    cooling: tuple[CoolingAccount, ...]
+    """Each declared cooling: stages, verdicts, what was foretold."""
+    storage: StorageAccount
+    """What was read in the fridge afterwards."""
     growth: GrowthAccount
     """What may have grown, and what the heat did to it."""
     bread: BreadAccount
@@ -211,8 +217,8 @@ def figures_of(night: Night) -> Figures:
         interruptions=interruptions(night.events),
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
-        food=food, growth=tally.growth(), bread=tally.bread(night.declared.measured),
-        planned=planned_night(night, relay_kwh),
+        food=food, cooling=cooling_accounts(night), storage=storage_account(night.code, night.stored),
+        growth=tally.growth(), bread=tally.bread(night.declared.measured), planned=planned_night(night, relay_kwh),
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import msgspec
 from holdctl.errors import ConfigError, StoreError
 from holdctl.food.codes import FoodCode, code_of
 from holdctl.food.findings import Declared
+from holdctl.food.storage import Stored
 from holdctl.food.tally import Tally
 from holdctl.food.timeline import Timeline, timeline
 from holdctl.food.worst_case import Curve, error_k
@@ -16,6 +17,7 @@ from holdctl.record.rows import EventRow, HoldRow
 from holdctl.review.bread import measured_of
 from holdctl.review.dispositions import Deviation, deviations, window_deviations
 from holdctl.review.food import declared_of, worst_curve
+from holdctl.review.storage import stored
 from holdctl.review.truth import Truth, read_truth
 from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
@@ -41,6 +43,8 @@ class Night:
     """What was told besides the temperatures."""
     deviations: tuple[Deviation, ...] = ()
     """Alarms that concern the paste, and unsafe windows."""
+    stored: tuple[Stored, ...] = ()
+    """What was read in the fridge afterwards."""
     truth: Truth | None = None
     """What the simulator knew, where a simulated hold has left it."""
 
@@ -130,6 +134,7 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
     events = record.events(hold.id)
     end_s = float(columns.t_s[-1]) if len(columns.t_s) else 0.0
     declared = declared_of(hold, settings, events, measured_of(events), end_s)
-    night = Night(hold, settings, food_code, columns, events, declared, truth=truth)
+    kept = stored(record, hold.id, food_code)
+    night = Night(hold, settings, food_code, columns, events, declared, stored=kept, truth=truth)
     found = (*deviations(record, hold.id, events), *window_deviations(record, night))
     return replace(night, deviations=found)

@@ -15,6 +15,7 @@ from holdctl.settings import Lid, Place
 from holdsim.disturbance import World
 from holdsim.losses import BOILING_C, BOILING_J_KG, ZERO_C, open_paste_loss
 from holdsim.network import Array, Propagator
+from holdsim.paste_grid import PasteGrid
 from holdsim.probes import Probe, ProbeSpec
 from holdsim.steady import steady_state
 from holdsim.truth import Energy, Truth
@@ -133,6 +134,10 @@ class Plant:
         self.fill = Fill(fill.flour, fill.ratio, fill.mass_kg + more)
         self._heat_in_j += more * cp * temp_c
         self._rig(assemble(self.warmer, self.fill, self.lid), temps)
+
+    def paste(self) -> tuple[PasteGrid, Array]:
+        """Return the paste's cells and their temperatures, °C: for what becomes of it outside the warmer."""
+        return self._assembly.grid, self._net.temps(self._modes)[self._assembly.paste]
 
     def steady(self, setpoint_c: float, place: Place) -> Truth:
         """Return the profile that constant heater power keeps with `setpoint_c` at `place`, room at rest.

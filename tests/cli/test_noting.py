@@ -10,6 +10,7 @@ from holdctl.cli.noting import measurement, moment_s
 from holdctl.errors import ConfigError
 from holdctl.food.accounts import mix_of
 from holdctl.food.measured import Measured, read_subject
+from holdctl.record.afterwards import enter_note
 from holdctl.record.query import Record
 from holdctl.record.store import Store
 from holdctl.review.bread import measured_of
@@ -102,11 +103,35 @@ def test_what_was_measured_after_the_end_stands_in_the_review(tmp_path):
     assert [r.kind for r in record.requests(1)] == ["note"]
 
 
-def test_fahrenheit_settings_take_a_mix_in_fahrenheit(tmp_path):
+def test_fahrenheit_settings_take_a_mix_and_a_storage_in_fahrenheit(tmp_path):
     path = ended(tmp_path, settings=replace(SETTINGS, units="F"))
-    assert ask(path, "--mix-peak", "185").returncode == 0
+    assert ask(path, "--mix-peak", "185", "--storage", "41").returncode == 0
     (one,) = measured_of(Record(path).events(1))
-    assert one.value.mix_c == 85.0
+    assert (one.value.mix_c, one.value.storage_c) == (85.0, 5.0)
+
+
+def test_a_fridge_read_later_stands_in_the_review_with_its_time_and_in_words(tmp_path):
+    path = ended(tmp_path)
+    done = ask(path, "--storage", "4.2")
+    assert done.stdout == "stored at 4.2 °C\n"
+    assert ask(path, "--storage", "7").returncode == 0
+    found = figures(Record(path), 1)
+    assert [one.words for one in found.storage.read] == [
+        "4.2 °C, at or below 5 °C (41 °F)", "7.0 °C, ABOVE 5 °C (41 °F) by 2.0 K",
+    ]  # fmt: skip
+    assert [one.open for one in found.deviations if one.alarm == "unsafe-window"] == [True]
+
+
+def test_storage_noted_for_paste_of_an_earlier_hold_is_no_measurement_of_the_later_one(tmp_path):
+    path = tmp_path / "night.db"
+    with Store.open(path, batch_ms=10**9) as store:
+        write_night(store, hours=0.5)
+        write_night(store, hours=0.5)
+    value = measurement("", {"storage": 4.0, "of_hold": 1}, STARTED_MS)
+    assert value.words() == "stored at 4 °C, paste of hold 1"
+    enter_note(Record(path), 2, value.subject(), "baker", STARTED_MS)
+    assert measured_of(Record(path).events(2)) == ()
+    assert [len(figures(Record(path), n).storage.read) for n in (1, 2)] == [1, 0]
 
 
 @pytest.mark.parametrize(

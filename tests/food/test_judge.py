@@ -276,3 +276,16 @@ def test_a_record_without_a_single_reading_tells_nothing() -> None:
     assert of(blind, "hot-holding").verdict is OPEN
     assert of(blind, "heating").verdict is OPEN
     assert of(curve([], [], []), "hot-holding").verdict is OPEN
+
+
+def test_a_cooling_whose_begin_was_not_recorded_is_not_called_met() -> None:
+    """As the live clock has it: nobody saw the paste pass 57 °C."""
+    found = of(newton(50, 3, 40, 5), "cooling", COOLED)
+    assert found.verdict is OPEN
+    assert "does not show it pass 57 °C" in found.observed
+
+
+def test_the_coldest_of_a_hold_is_not_what_the_cooling_makes_of_it() -> None:
+    told = Declared(spells=(Spell(SpellKind.COOLING, 5.0, 99 * H),))
+    record = curve(range(9), [65.0] * 4 + [64.0] + [20.0] * 4, [65.0] * 9)
+    assert "coldest 64.0" in of(record, "hot-holding", told).observed
