@@ -244,8 +244,9 @@ _TYPES = {
 
 def _type(annotation: ast.expr) -> str:
     """Return an annotation in plain words."""
-    if isinstance(annotation, ast.BinOp):  # X | None
-        return _type(annotation.left)
+    if isinstance(annotation, ast.BinOp):  # X | None, or X | “these words”
+        words = isinstance(annotation.right, ast.Subscript)
+        return _type(annotation.left) + (f", or {_type(annotation.right)}" if words else "")
     if isinstance(annotation, ast.Subscript) and ast.unparse(annotation.value) == "Annotated":
         return _type(annotation.slice.elts[0])  # type: ignore[attr-defined]
     if isinstance(annotation, ast.Subscript) and ast.unparse(annotation.value) == "Literal":

@@ -380,8 +380,9 @@ class Settings(Struct, frozen=True):
     probe: Annotated[tuple[Probe, ...], Meta(min_length=1, max_length=4)]
     programme: Programme
     own_code: OwnCode | None = None
-    time_control: bool = False
-    """True: by a written procedure, time alone controls what leaves hot holding; it is used or discarded at its end."""
+    time_control: bool | Literal["from cold", "6 h from cold"] = False
+    """True: by a written procedure, time alone controls what leaves hot holding; it is used or discarded at its end.
+    “from cold”: what leaves cold holding; “6 h from cold”: never above 21 °C then. Both: `begins = "chilled"`."""
     port: Port | None = None
     independent_cutoff: str | None = None
     """What independent thermal limiter is in series with the heater."""

@@ -1,6 +1,7 @@
 """Read `holdctl.toml` into `Settings`, with the origin of every value."""
 
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,8 +13,8 @@ from holdctl.config.places import config_folder
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code_of
-from holdctl.food.rules import TimeControl
-from holdctl.hold.programme import duration_ms
+from holdctl.food.rules import FROM_COLD, FoodCode, declared_time
+from holdctl.hold.programme import duration_ms, hot_holding_c
 from holdctl.hold.resume import NEVER
 from holdctl.safety.contradictions import contradictions
 from holdctl.settings import Kind, Settings
@@ -148,8 +149,24 @@ def _food_code(settings: Settings) -> list[str]:
         named = code_of(settings)
     except ConfigError as error:
         return [f"food_code: {error}"]
-    if settings.time_control and not any(
-        r.hot_c is not None and not r.cumulative for r in named.of(TimeControl)
-    ):
-        return [f"time_control: {named.name} has no such rule that is known here; take the line out."]
-    return []
+    return list(_time_control(settings, named)) if settings.time_control else []
+
+
+def _time_control(settings: Settings, named: FoodCode) -> Iterator[str]:
+    rule = declared_time(named, settings.time_control)
+    if rule is None:
+        yield f"time_control: {named.name} has no such rule that is known here; take the line out."
+        return
+    if settings.time_control not in FROM_COLD:
+        return
+    if settings.scald.begins != "chilled":
+        yield f'time_control: “{settings.time_control}” wants `begins = "chilled"` in [scald].'
+    programme, top = settings.programme, rule.never_above_c
+    asked = [step.to for step in programme.step if step.to is not None]
+    after = hot_holding_c(programme) if programme.after.then == "hot-holding" else None
+    hottest = max([*asked, *([] if after is None else [after])], default=None)
+    if top is not None and hottest is not None and hottest > top:
+        yield (
+            f"time_control: this programme heats to {hottest:g} °C, and {rule.source} ends above {top:g} °C: a prompt "
+            'without `to`, and then = "relay-off" in [programme.after].'
+        )

@@ -35,16 +35,12 @@ class Allowance(msgspec.Struct, frozen=True, kw_only=True):
         return self.limit_s - self.used_s
 
 
-def allowances(
-    tracker: WindowTracker, now_s: float, *, time_control: bool = False, silent_s: float = 0.0
-) -> tuple[Allowance, ...]:
+def allowances(tracker: WindowTracker, now_s: float, *, silent_s: float = 0.0) -> tuple[Allowance, ...]:
     """Return what runs now; `now_s` in s since the start of the hold, `silent_s` without a reading up to now."""
-    return tuple(_running(tracker, now_s, time_control, silent_s))
+    return tuple(_running(tracker, now_s, silent_s))
 
 
-def _running(
-    tracker: WindowTracker, now_s: float, time_control: bool, silent_s: float
-) -> Iterator[Allowance]:
+def _running(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[Allowance]:
     if tracker.first_s is None:
         return
     if tracker.in_zone:
@@ -52,14 +48,35 @@ def _running(
         yield _made(
             "come-up", used, ADVISORY_HEATING.within_s or 0.0, ADVISORY_HEATING, "this project advises"
         )
+    if tracker.cold_s is not None:
+        yield from _from_cold(tracker, now_s, silent_s)
+        return
     yield from _reheating(tracker, now_s)
     yield from _once(tracker, silent_s)
     for rule in tracker.code.of(TimeControl):
         if rule.cumulative:
             yield _all_times(rule, tracker.cumulative_s + silent_s)
-        elif time_control and rule.hot_c is not None and tracker.first_fall_s is not None:
+        elif tracker.time_control is True and rule is tracker.time_rule and tracker.first_fall_s is not None:
             used = now_s - tracker.first_fall_s
             yield _made("time control", used, rule.longest_s, rule, "time control, then discard")
+
+
+def _from_cold(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[Allowance]:
+    """Yield what is left of a time that runs from cold holding on; silence may hide that it left it, and warmth."""
+    rule, begun = tracker.time_rule, tracker.left_cold_s
+    if begun is None and silent_s:
+        begun = now_s - silent_s
+    if rule is None or begun is None:
+        return
+    top, used = rule.never_above_c, now_s - begun
+    what = f"time control from {degrees(rule.cold_c, rule.cold_f)}, then {rule.at_end or 'discard'}"
+    if top is not None and (tracker.too_warm_s is not None or silent_s):
+        text = f"the {lasting(rule.longest_s)} are over: above {degrees(top, rule.never_above_f)}, or not recorded: "
+        yield Allowance(kind="time control", used_s=max(used, rule.longest_s), limit_s=rule.longest_s,
+                        text=f"{text}{rule.at_end or 'discard'} it", source=rule.source, advisory=False)  # fmt: skip
+    else:
+        capped = "" if top is None else f", never above {degrees(top, rule.never_above_f)}"
+        yield _made("time control", used, rule.longest_s, rule, f"{what}{capped}")
 
 
 def _reheating(tracker: WindowTracker, now_s: float) -> Iterator[Allowance]:

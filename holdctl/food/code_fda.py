@@ -96,6 +96,7 @@ FDA = FoodCode(
             sureness=_ADOPTED + "those of Wisconsin and Georgia",
             longest_s=4 * HOUR_S,
             cold_c=5.0,
+            cold_f=41.0,
             hot_c=57.0,
             at_end="discard",
         ),
@@ -109,8 +110,10 @@ FDA = FoodCode(
             sureness=_ADOPTED + "those of Wisconsin and Georgia",
             longest_s=6 * HOUR_S,
             cold_c=5.0,
+            cold_f=41.0,
             hot_c=None,
             never_above_c=21.0,
+            never_above_f=70.0,
             at_end="discard",
         ),
         DateMarking(

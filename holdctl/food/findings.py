@@ -10,6 +10,7 @@ from typing import Literal
 import msgspec
 
 from holdctl.food.measured import Measured
+from holdctl.food.rules import TimeControlled
 from holdctl.food.spells import Spell
 
 
@@ -26,8 +27,8 @@ class Declared(msgspec.Struct, frozen=True, kw_only=True):
     """What was told about a hold besides its temperatures."""
 
     begins: Literal["fresh", "chilled"] = "fresh"
-    time_control: bool = False
-    """A written procedure lets time alone control the paste once it leaves hot holding."""
+    time_control: TimeControlled = False
+    """Whether a written procedure lets time alone control the paste once it leaves hot, or cold, holding."""
     spells: tuple[Spell, ...] = ()
     """Declared times; undeclared time below the limit stays a window."""
     measured: tuple[Measured, ...] = ()

@@ -79,6 +79,8 @@ def reheating(line: Timeline, rule: Reheating) -> Finding:
         return finding(rule, limit, "a fresh mix, so it is not asked", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
+    if line.left_cold() is not None:
+        return finding(rule, limit, "time alone controls it from cold holding on", Verdict.NOT_APPLICABLE)
     told = line.declared.begins == "chilled"
     why = "" if told else f"told as fresh, but it began at or below {COLD_START_C:g} °C"
     at = line.curve.held_at_least(rule.to_c, rule.dwell_s)

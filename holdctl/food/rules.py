@@ -116,6 +116,9 @@ class TimeControl(Rule):
     """or at or above this, °C; None: only from the cold."""
     never_above_c: float | None = None
     """It must not pass this meanwhile, °C."""
+    cold_f: float | None = None
+    never_above_f: float | None = None
+    """The code's own figures in °F."""
     cumulative: bool = False
     """All times between `cold_c` and `hot_c` are added up, whether or not it was declared."""
     reuse_within_s: float | None = None
@@ -200,3 +203,15 @@ class FoodCode:
     def limit_text(self, units: str) -> str:
         """Return the hot-holding limit as the code itself writes it in `units`, "C" or "F"."""
         return limit_words(self.hot_holding_c, self.hot_holding_f, units)
+
+
+TimeControlled = bool | Literal["from cold", "6 h from cold"]
+"""Whether, and from where on, a written procedure lets time alone control the paste."""
+FROM_COLD = ("from cold", "6 h from cold")
+
+
+def declared_time(code: FoodCode, told: TimeControlled) -> TimeControl | None:
+    """Return the code's rule by which the paste was declared to be controlled; None where it has none."""
+    capped = told == "6 h from cold"
+    found = (r for r in code.of(TimeControl) if not r.cumulative and (r.never_above_c is not None) == capped)
+    return next(found, None) if told else None

@@ -4,12 +4,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from holdctl.food.findings import Declared
-from holdctl.food.rules import FoodCode, Heating, Reheating, TimeControl
+from holdctl.food.rules import FROM_COLD, FoodCode, Heating, Reheating, TimeControl, declared_time
 from holdctl.food.spells import SpellKind
 from holdctl.food.worst_case import Curve, Span
 
 COLD_START_C = 10.0
 """Paste that begins at or below this was cooled before, whatever was told; this project's choice."""
+
+SETTLES_S = 600.0
+"""A probe put into cold paste shows how cold it is within this time; this project's choice."""
 
 Piece = tuple[float, float]
 """From and to, s."""
@@ -51,6 +54,8 @@ class Timeline:
 
     def hot(self) -> tuple[Piece, ...]:
         """Return the times that hot holding is asked for, declared spells left out."""
+        if self.left_cold() is not None:
+            return ()
         start = self.come_up[1] if self.come_up_judged_elsewhere else self.curve.start_s
         return without((start, self.curve.end_s), self.all_spells())
 
@@ -64,6 +69,8 @@ class Timeline:
         A gap in a come-up may hide that the limit was reached and lost again: the worst case counts.
         """
         found: list[Span] = []
+        if self.left_cold() is not None:
+            return ()
         if self.come_up_judged_elsewhere:
             for piece in without(self.come_up, self.all_spells()):
                 found += self.curve.cut(*piece).unrecorded()
@@ -73,14 +80,30 @@ class Timeline:
 
     def out(self) -> Piece | None:
         """Return the time under time control: from the first fall below the limit to the end; None without one."""
-        if not self.declared.time_control or self.reached_s is None or not self.time_rules():
+        if self.declared.time_control is not True or self.reached_s is None or self.time_rule is None:
             return None
         windows = [w for w in self.hot_windows() if w.end_s > self.reached_s]
         return (windows[0].start_s, self.curve.end_s) if windows else None
 
-    def time_rules(self) -> tuple[TimeControl, ...]:
-        """Return the code's rules for time control that may start hot and have to be declared."""
-        return tuple(r for r in self.code.of(TimeControl) if r.hot_c is not None and not r.cumulative)
+    @property
+    def time_rule(self) -> TimeControl | None:
+        """The rule by which time was declared to control the paste."""
+        return declared_time(self.code, self.declared.time_control)
+
+    def left_cold(self) -> Piece | None:
+        """Return the time under time control from cold holding, from the first moment it may have left it to the end.
+
+        None where that was not declared or the paste was not shown to begin cold. It is empty where it never left.
+        """
+        rule, curve = self.time_rule, self.curve
+        if self.declared.time_control not in FROM_COLD or rule is None or not curve.known:
+            return None
+        at = curve.first_at_most(rule.cold_c)
+        if at is None or at - curve.first_known_s > SETTLES_S:
+            return None
+        hidden = curve.cut(curve.start_s, at).unrecorded()
+        rises = (*hidden, *curve.cut(at, curve.end_s).above(rule.cold_c))
+        return (rises[0].start_s if rises else curve.end_s, curve.end_s)
 
 
 def timeline(curve: Curve, declared: Declared, code: FoodCode) -> Timeline:

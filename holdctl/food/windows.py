@@ -15,9 +15,9 @@ from typing import Literal
 from holdctl.events import ProbeFault
 from holdctl.food.code_fda import ADVISORY_HEATING
 from holdctl.food.judge_heat import ZONE_F
-from holdctl.food.rules import FoodCode, Reheating, TimeControl
+from holdctl.food.rules import FROM_COLD, FoodCode, Reheating, TimeControl, TimeControlled, declared_time
 from holdctl.food.spells import SpellKind
-from holdctl.food.timeline import COLD_START_C
+from holdctl.food.timeline import COLD_START_C, SETTLES_S
 from holdctl.food.worst_case import GAP_S, low_c
 from holdctl.settings import Probe
 
@@ -54,8 +54,25 @@ def coldest_known_c(temps: Sequence[float | ProbeFault], probes: Sequence[Probe]
 class WindowTracker:
     """Follows one hold; the live screen asks it."""
 
-    def __init__(self, code: FoodCode, begins: Literal["fresh", "chilled"] = "fresh") -> None:
+    def __init__(
+        self,
+        code: FoodCode,
+        begins: Literal["fresh", "chilled"] = "fresh",
+        time_control: TimeControlled = False,
+    ) -> None:
         self.code = code
+        self.time_control = time_control
+        """As declared beforehand; see `Timeline.left_cold`."""
+        self.time_rule = declared_time(code, time_control)
+        self.cold_s: float | None = None
+        """Once it was shown to begin in cold holding, and time from there was declared to control it: when, s."""
+        self.left_cold_s: float | None = None
+        """When it may have left cold holding first, s."""
+        self.too_warm_s: float | None = None
+        """When it may have passed what the declared rule allows meanwhile, s."""
+        self._hidden_s: float | None = None
+        """The first gap before it was shown to be cold."""
+        self._known_s: float | None = None
         self.begins = begins
         """As told, or `chilled` where the first known paste was colder than any fresh mix."""
         self.spell: SpellKind | None = None
@@ -87,13 +104,15 @@ class WindowTracker:
 
     @property
     def windows(self) -> tuple[UnsafeWindow, ...]:
-        """All windows in order, the open one (ending at the last sample) included."""
+        """All windows in order, the open one (ending at the last sample) included; none under time from the cold."""
+        if self.cold_s is not None:
+            return ()
         return (*self._closed, self._open) if self._open else tuple(self._closed)
 
     @property
     def open(self) -> UnsafeWindow | None:
         """The window that has not ended yet, None when there is none."""
-        return self._open
+        return None if self.cold_s is not None else self._open
 
     @property
     def below_s(self) -> float:
@@ -123,8 +142,30 @@ class WindowTracker:
         self.first_s = t_s if self.first_s is None else self.first_s
         if self._last is not None:
             self._step(*self._last, t_s)
+        self._from_cold(t_s, high, self._gap_s(t_s))
         self._look(t_s, low, high)
         self._last, self._last_spell = (t_s, low, high), self.spell
+
+    def _from_cold(self, t_s: float, high: float | None, gap_s: float | None) -> None:
+        """Follow a paste that was declared to be controlled by time from cold holding on; `gap_s`: a gap's begin."""
+        rule = self.time_rule
+        if self.time_control not in FROM_COLD or rule is None:
+            return
+        self._known_s = t_s if self._known_s is None and high is not None else self._known_s
+        if self.cold_s is None:
+            self._hidden_s = gap_s if self._hidden_s is None else self._hidden_s
+            settled = self._known_s is not None and t_s - self._known_s > SETTLES_S
+            if high is None or high > rule.cold_c or settled:
+                return
+            self.cold_s, self.left_cold_s = t_s, self._hidden_s
+        lost = gap_s if self._hidden_s is None else self._hidden_s
+        top = rule.never_above_c
+        if self.left_cold_s is None:
+            self.left_cold_s = (
+                lost if lost is not None else t_s if high is not None and high > rule.cold_c else None
+            )
+        if top is not None and self.too_warm_s is None:
+            self.too_warm_s = lost if lost is not None else t_s if high is not None and high > top else None
 
     def _look(self, t_s: float, low: float | None, high: float | None) -> None:
         """Take what this sample shows by itself."""
@@ -161,6 +202,13 @@ class WindowTracker:
         if self._open is not None:
             unrecorded = self._open.unrecorded_s + (length if gap else 0.0)
             self._open = replace(self._open, end_s=max(end_s, start_s), unrecorded_s=unrecorded)
+
+    def _gap_s(self, t_s: float) -> float | None:
+        """Return when the gap that ends here began, s; None without one."""
+        if self._last is None:
+            return None
+        was_s, low, _ = self._last
+        return was_s if low is None or t_s - was_s > GAP_S else None
 
     def _zone(self, length: float, low: float | None, high: float | None, gap: bool) -> None:
         if not self.in_zone:

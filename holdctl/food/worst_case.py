@@ -78,6 +78,22 @@ class Curve:
 
         return bool(np.isfinite(self.low_c).any())
 
+    @property
+    def first_known_s(self) -> float:
+        """The first valid sample, s; the start where there is none."""
+        import numpy as np
+
+        found = np.flatnonzero(np.isfinite(self.low_c))
+        return float(self.t_s[found[0]]) if len(found) else self.start_s
+
+    @property
+    def first_known_high_c(self) -> float:
+        """The hottest paste at the first valid sample, °C; NaN where there is none."""
+        import numpy as np
+
+        found = np.flatnonzero(np.isfinite(self.high_c))
+        return float(self.high_c[found[0]]) if len(found) else float("nan")
+
     def below(self, limit_c: float) -> tuple[Span, ...]:
         """Return the intervals in which the coldest paste was, or may have been, below a limit."""
         return self._spans(self.low_c, self.low_c[:-1] < limit_c)

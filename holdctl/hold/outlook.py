@@ -1,13 +1,11 @@
-"""What can be said before the night starts: of a chilled scald, and whether the steady profile can "
-"keep what is asked.
-"""
+"""What can be said before the night starts: of a chilled scald, and whether the steady profile keeps what is asked."""
 
 from collections.abc import Iterator
 
 from holdctl.control import Profile, steady_profile, told
 from holdctl.events import Notice, NoticeKind
 from holdctl.food.codes import code_of
-from holdctl.food.rules import Reheating
+from holdctl.food.rules import FROM_COLD, Reheating, declared_time
 from holdctl.hold.probes import ProbeSet
 from holdctl.hold.programme import hot_holding_c
 from holdctl.settings import Lid, Place, Settings
@@ -33,6 +31,14 @@ def _chilled(settings: Settings) -> Iterator[Notice]:
     if settings.scald.begins != "chilled":
         return
     named = code_of(settings)
+    timed = declared_time(named, settings.time_control) if settings.time_control in FROM_COLD else None
+    if timed is not None:
+        text = (
+            f"Time alone controls this scald, as declared: {timed.text} ({timed.source}). The clock starts when the "
+            "hottest paste, errors counted, leaves that temperature."
+        )
+        yield Notice(NoticeKind.INFO, "time-control", text, {"limit_s": timed.longest_s})
+        return
     rules = named.of(Reheating)
     if not rules:
         text = (

@@ -14,6 +14,7 @@ from holdctl.events import NoticeKind
 from holdctl.food.codes import AUTHORITY
 from holdctl.food.findings import Breach, Declared, Finding, Verdict
 from holdctl.food.judge import judge, worst
+from holdctl.food.rules import TimeControlled
 from holdctl.food.say import in_units
 from holdctl.food.spells import Spell, spells
 from holdctl.food.tcs import standing
@@ -51,7 +52,7 @@ class FoodAccount(msgspec.Struct, frozen=True, kw_only=True):
     remarks: str
     begins: str
     """How the scald came into the warmer: `fresh` or `chilled`."""
-    time_control: bool
+    time_control: TimeControlled
     findings: tuple[Finding, ...]
     worst: Verdict
     tcs: bool

@@ -36,7 +36,9 @@ class Feed:
         hold = record.hold(hold_id)
         self._hold_id = hold.id
         self.settings = _settings(hold)
-        self._tracker = WindowTracker(code_of(self.settings), self.settings.scald.begins)
+        self._tracker = WindowTracker(
+            code_of(self.settings), self.settings.scald.begins, self.settings.time_control
+        )
         self._tally = Tally(self.settings.scald.flour)
         self._fresh: list[tuple[float, ...]] = []
         """What the tally has not been told yet: time, coldest and hottest by estimate, and by the worst case."""
@@ -165,7 +167,7 @@ class Feed:
                 temps, self.settings.probe, self._sample.decision.estimate if self._sample else None
             ),
             coming_up=tracker.coming_up and tracker.first_s is not None,
-            allowances=allowances(tracker, now_s, time_control=self.settings.time_control, silent_s=gap_s),
+            allowances=allowances(tracker, now_s, silent_s=gap_s),
             below_now_s=below_now if opened or gap_s else None,
             unrecorded_now_s=gap_s + (opened.unrecorded_s if opened else 0.0),
             below_s=tracker.below_s + gap_s,

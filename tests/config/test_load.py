@@ -255,6 +255,36 @@ def test_an_unknown_food_code_lists_the_codes_too(write):
     assert "local authority decides" in said
 
 
+BENCH = GOOD.replace('"uk"', '"fda-2022"').replace("mass_g = 900", 'mass_g = 900\nbegins = "chilled"')
+BENCH = (
+    BENCH[: BENCH.index("[programme")]
+    + """\
+[programme]
+[[programme.step]]
+prompt = "use the scald"
+[programme.after]
+then = "relay-off"
+"""
+)
+
+
+@pytest.mark.parametrize("told", ["true", '"from cold"', '"6 h from cold"'])
+def test_time_control_wants_a_code_that_has_such_a_rule(write, told):
+    assert load(write(f"time_control = {told}\n" + BENCH)).settings.time_control
+    (said,) = _said(write(f"time_control = {told}\n" + BENCH.replace('"fda-2022"', '"uk"')))
+    assert "has no such rule" in said
+
+
+def test_time_from_the_cold_wants_a_chilled_scald_and_a_programme_that_stays_under_its_ceiling(write):
+    fresh = BENCH.replace('begins = "chilled"\n', "")
+    (said,) = _said(write('time_control = "6 h from cold"\n' + fresh))
+    assert 'wants `begins = "chilled"`' in said
+    warm = BENCH.replace('prompt = "use the scald"', 'to = 65\nfor = "4 h"')
+    (said,) = _said(write('time_control = "6 h from cold"\n' + warm))
+    assert "heats to 65 °C" in said and "ends above 21 °C" in said
+    assert load(write('time_control = "from cold"\n' + warm)).settings.time_control == "from cold"
+
+
 @pytest.mark.parametrize("text", ["4", "four hours", "4 hours", "-4 h", "0 h", "4 h and a bit", "nan h"])
 def test_what_is_no_duration_is_refused_with_how_to_write_one(write, text):
     (said,) = _said(write(GOOD.replace('"4 h"', f'"{text}"')))

@@ -9,6 +9,7 @@ from holdctl.food.codes import CODES, code
 from holdctl.food.findings import Declared, Verdict
 from holdctl.food.judge import judge, worst
 from holdctl.food.spells import Spell, SpellKind
+from holdctl.food.timeline import timeline
 from holdctl.food.windows import WindowTracker
 from holdctl.food.worst_case import GAP_S, Curve, curve
 
@@ -19,6 +20,8 @@ TOLD = [
     Declared(),
     Declared(begins="chilled"),
     Declared(time_control=True),
+    Declared(begins="chilled", time_control="from cold"),
+    Declared(begins="chilled", time_control="6 h from cold"),
     Declared(spells=(Spell(SpellKind.COOLING, 100.0, 1e9),)),
 ]
 
@@ -102,16 +105,22 @@ def _reheating() -> type:
     return Reheating
 
 
-@given(steps, st.sampled_from(sorted(BY_ID)), st.sampled_from(["fresh", "chilled"]))
-@settings(max_examples=150)
-def test_the_live_tracker_finds_the_same_windows_as_the_whole_record(drawn, by, begins) -> None:
+@given(
+    steps,
+    st.sampled_from(sorted(BY_ID)),
+    st.sampled_from(["fresh", "chilled"]),
+    st.sampled_from([False, True, "from cold", "6 h from cold"]),
+)
+@settings(max_examples=250)
+def test_the_live_tracker_finds_the_same_windows_as_the_whole_record(drawn, by, begins, timed) -> None:
     by = BY_ID[by]
     whole = record(drawn)
-    tracker = WindowTracker(by, begins)
+    tracker = WindowTracker(by, begins, timed)
     for t, low, high in zip(whole.t_s.tolist(), whole.low_c.tolist(), whole.high_c.tolist(), strict=True):
         tracker.add(t, None if np.isnan(low) else low, None if np.isnan(high) else high)
-    told = Declared(begins=begins, ended=False)
+    told = Declared(begins=begins, time_control=timed, ended=False)
     windows = _windows(whole, told, by)
+    _same_time_control(tracker, whole, told, by)
     assert tracker.below_s == pytest.approx(sum(w.length_s for w in windows))
     assert tracker.unrecorded_s == pytest.approx(sum(w.unrecorded_s for w in windows))
     assert tracker.begins == _begins(whole, told, by)
@@ -123,15 +132,27 @@ def test_the_live_tracker_finds_the_same_windows_as_the_whole_record(drawn, by, 
         assert advice.observed.startswith(lasting(tracker.zone_s + tracker.zone_unrecorded_s))
 
 
-def _windows(whole, told, by):
-    from holdctl.food.timeline import timeline
+def _same_time_control(tracker, whole, told, by):
+    """What the screen says of a time from cold holding on is what the review says."""
+    line = timeline(whole, told, by)
+    out = line.left_cold()
+    assert (out is None) == (tracker.cold_s is None)
+    if out is None:
+        return
+    # what only the last sample shows has lasted for no time yet
+    assert (whole.end_s if tracker.left_cold_s is None else tracker.left_cold_s) == out[0]
+    top = line.time_rule.never_above_c
+    if top is not None and tracker.left_cold_s is not None:
+        above = whole.cut(*out).above(top)
+        warm_s = whole.end_s if tracker.too_warm_s is None else tracker.too_warm_s
+        assert warm_s == (above[0].start_s if above else whole.end_s)
 
+
+def _windows(whole, told, by):
     return timeline(whole, told, by).hot_windows()
 
 
 def _begins(whole, told, by):
-    from holdctl.food.timeline import timeline
-
     return timeline(whole, told, by).begins
 
 

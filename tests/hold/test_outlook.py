@@ -133,3 +133,11 @@ def test_a_chilled_scald_where_the_rule_can_be_met_is_told_the_rule_only():
 
 def test_a_fresh_mix_has_nothing_of_the_kind_said():
     assert "chilled-scald" not in _named(_settings())
+
+
+def test_a_scald_under_time_control_from_the_cold_is_told_its_rule_and_not_to_be_reheated():
+    chilled = msgspec.structs.replace(told("jacket").scald, begins="chilled")
+    said = _named(_settings(scald=chilled, time_control="6 h from cold"))
+    assert "chilled-scald" not in said
+    assert "3-501.19(C)" in said["time-control"].text and "21 °C (70 °F)" in said["time-control"].text
+    assert "chilled-scald" in _named(_settings(scald=chilled, time_control=True))

@@ -209,6 +209,44 @@ def test_declared_time_control_runs_down_from_the_first_fall_below_the_limit(beg
     assert "then discard" in left.text
 
 
+COLD = {
+    "scald": {"flour": "whole-rye", "mass_g": 1000.0, "begins": "chilled"},
+    "time_control": "6 h from cold",
+}
+
+
+def test_six_hours_from_the_cold_run_down_from_five_degrees_and_no_window_opens(begin: Begin) -> None:
+    night = begin(HOLD, **COLD)
+    night.steady(300, 2.5, 2.5)
+    night.steady(1200, 12.0, 12.0)
+    shot = screen(night).snapshot
+    (left,) = shot.food.allowances
+    assert left.kind == "time control" and left.limit_s == 6 * 3600
+    assert "5 h 40 min left of 6 h" in left.text and "never above 21 °C (70 °F)" in left.text
+    assert shot.food.below_s == 0 and shot.food.below_now_s is None
+
+
+def test_above_21_degrees_the_six_hours_are_over_at_once(begin: Begin) -> None:
+    night = begin(HOLD, **COLD)
+    night.steady(300, 2.5, 2.5)
+    night.steady(60, 22.0, 22.0)
+    night.steady(60, 10.0, 10.0)
+    (left,) = screen(night).snapshot.food.allowances
+    assert left.left_s <= 0
+    assert "above 21 °C (70 °F), or not recorded: discard it" in left.text
+
+
+def test_paste_in_cold_holding_has_used_none_of_its_time_until_silence_may_hide_that_it_left(
+    begin: Begin,
+) -> None:
+    night = begin(HOLD, **{**COLD, "time_control": "from cold"})
+    night.steady(300, 2.5, 2.5)
+    assert screen(night).snapshot.food.allowances == ()
+    night.wait(600)
+    (left,) = screen(night).snapshot.food.allowances
+    assert left.used_s == pytest.approx(600, abs=2)
+
+
 def test_a_chilled_scald_is_told_what_reheating_asks_and_by_when(begin: Begin) -> None:
     night = begin(HOLD, scald={"flour": "whole-rye", "mass_g": 1000.0, "begins": "chilled"})
     night.steady(600, 12.0, 20.0)
