@@ -8,9 +8,10 @@ from holdctl.control.forecast import foresee
 from holdctl.events import Forecast
 from tests.closed_loop import HOUR, Loop, Row, loop
 
-HOURS = {"jacket": 2.0, "lamp-box": 2.0, "mat-box": 3.5, "small-pot": 2.5}
-WHOLE = ("mat-box", "small-pot")
-"""These go on until every part has been in range for half an hour."""
+FIRST_S, LAST_S = 2700, 4500
+"""The estimate is looked at from here to there."""
+WHOLE_H = {"mat-box": 3.5, "small-pot": 2.5}
+"""Until every part has been in range for half an hour, h."""
 
 
 @dataclass
@@ -20,15 +21,15 @@ class ComeUp:
     night: Loop
     told: list[tuple[int, Forecast]] = field(default_factory=list)
 
-    def run(self, name: str) -> "ComeUp":
-        while self.night.t_s < HOURS[name] * HOUR:
-            self.night.run(600)
-            if name in WHOLE and self.night.t_s >= HOUR and self.night.t_s % 1200 == 0:
+    def run(self, until_s: float) -> "ComeUp":
+        while self.night.t_s < until_s:
+            self.night.run(300)
+            if self.night.t_s >= HOUR and self.night.t_s % 1200 == 0:
                 self.told.append((self.night.t_s, foresee(self.night.hold.drive.controller.snapshot(3600.0))))
         return self
 
-    def second_hour(self) -> list[Row]:
-        return [row for row in self.night.rows if HOUR <= row.t_s < 2 * HOUR]
+    def on_the_way(self) -> list[Row]:
+        return [row for row in self.night.rows if FIRST_S <= row.t_s < LAST_S]
 
     def in_range_s(self) -> float:
         """Second since which every part has truly been in range."""
@@ -42,29 +43,29 @@ class ComeUp:
 def come_up():
     made: dict[str, ComeUp] = {}
 
-    def play(name: str) -> ComeUp:
+    def play(name: str, until_s: float) -> ComeUp:
         if name not in made:
-            made[name] = ComeUp(loop(name, start_c=20.0)).run(name)
-        return made[name]
+            made[name] = ComeUp(loop(name, start_c=20.0))
+        return made[name].run(until_s)
 
     return play
 
 
-@pytest.mark.parametrize("name", HOURS)
+@pytest.mark.parametrize("name", ["jacket", "lamp-box", "mat-box", "small-pot"])
 def test_in_a_come_up_from_cold_the_mean_is_known_better_than_by_the_probe(come_up, name):
-    """From 20 °C, the second hour; the probe itself is up to 20 K off the mean then."""
-    rows = come_up(name).second_hour()
+    """From 20 °C; the probe itself is up to 18 K off the mean then, the estimate was up to 1.5 K (a ninth of it)."""
+    rows = come_up(name, LAST_S).on_the_way()
     wrong = max(abs(row.decision.estimate.mean_c - row.truth.mean_c) for row in rows)
     probe = max(abs(row.truth.probes[0] - row.truth.mean_c) for row in rows)
     print(f"{name}: mean off by {wrong:.2f} K, probe by {probe:.2f} K")
-    assert len(rows) == 180
-    assert wrong < 0.6 * probe
+    assert len(rows) == 90
+    assert wrong < 0.25 * probe
 
 
-@pytest.mark.parametrize("name", WHOLE)
+@pytest.mark.parametrize("name", [pytest.param("mat-box", marks=pytest.mark.soak), "small-pot"])
 def test_what_was_foretold_on_the_way_is_what_came(come_up, name):
     """From 20 °C, told every twenty minutes from the first hour on; 80 % should lie in the range."""
-    way = come_up(name)
+    way = come_up(name, WHOLE_H[name] * HOUR)
     came = way.in_range_s()
     on_the_way = [(t, f) for t, f in way.told if t < came - 300]
     wrong = [t + f.band_ms[1] / 1000 - came for t, f in on_the_way]

@@ -1,7 +1,7 @@
 """A node written from the protocol's text alone: it imports nothing of this project.
 
-It shares no line with the code under test, so a misreading of the protocol can't hide on both sides. It plays an
-hour in lockstep on a pseudo-terminal, falls silent, sends rubbish, reboots, and prints what it saw as JSON.
+It shares no line with the code under test, so a misreading of the protocol can't hide on both sides. It plays
+for some minutes in lockstep on a pseudo-terminal, falls silent, sends rubbish, reboots, and prints what it saw as JSON.
 """
 
 import json

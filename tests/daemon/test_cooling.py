@@ -22,14 +22,16 @@ QUICK_K_S = 0.5
 
 
 class Cooling:
-    """Paste that falls by a fixed rate, so that both stages pass in minutes."""
+    """Paste that falls by a fixed rate, so that both stages pass in minutes; over once its daemon has left."""
 
-    def __init__(self, plant, start_c=60.0):
-        self.plant, self.c = plant, start_c
+    def __init__(self, bench, start_c=60.0):
+        self.bench, self.c = bench, start_c
 
     def __call__(self, _second):
+        if self.bench.daemons[-1].poll() is not None:
+            raise EnoughSeenError
         self.c = max(0.5, self.c - QUICK_K_S)
-        self.plant.fake = (self.c, self.c)
+        self.bench.plant.fake = (self.c, self.c)
 
 
 def alone(bench, *arguments):
@@ -69,7 +71,7 @@ def phases(bench):
 
 def test_without_a_warmer_the_probe_is_recorded_until_the_paste_is_cold_and_no_relay_is_ever_leased(bench):
     process = alone(bench, "--in", "ice-bath")
-    bench.run(130, Cooling(bench.plant))
+    bench.run(130, Cooling(bench), patience=1.0)
     assert process.wait(10) == 0, bench.log()
     hold = bench.record.hold()
     assert (hold.state, hold.programme, hold.warmer) == (State.COMPLETE, "cooling", "Cooling")
@@ -86,17 +88,15 @@ def test_without_a_warmer_the_probe_is_recorded_until_the_paste_is_cold_and_no_r
 def test_on_a_running_hold_cooling_takes_the_relay_off_for_good(bench):
     bench.plant.fake = (62.0, 62.0)
     bench.start()
-    fall = Cooling(bench.plant, 64.0)
+    fall = Cooling(bench, 64.0)
 
     def before(second):
         if second == 30:
             asked(bench, RequestKind.COOL, '{"stand":"ice-bath"}')
         if second > 30:
             fall(second)
-        if bench.daemons[-1].poll() is not None:
-            raise EnoughSeenError
 
-    bench.run(240, before)
+    bench.run(240, before, patience=1.0)
     assert bench.daemons[-1].wait(15) == 0, bench.log()
     assert max(bench.leases[:30]) > 0
     assert set(bench.leases[34:]) == {0}
@@ -106,7 +106,7 @@ def test_on_a_running_hold_cooling_takes_the_relay_off_for_good(bench):
 
 def test_a_killed_cooling_is_taken_up_again_as_a_cooling(bench):
     first = alone(bench)
-    fall = Cooling(bench.plant)
+    fall = Cooling(bench)
 
     def before(second):
         fall(second)
@@ -115,9 +115,9 @@ def test_a_killed_cooling_is_taken_up_again_as_a_cooling(bench):
             first.wait()
             raise EnoughSeenError
 
-    bench.run(100, before)
+    bench.run(100, before, patience=1.0)
     second = alone(bench)
-    bench.run(150, fall)
+    bench.run(150, fall, patience=1.0)
     assert second.wait(10) == 0, bench.log()
     hold = bench.record.hold()
     assert (hold.id, hold.state) == (1, State.COMPLETE)

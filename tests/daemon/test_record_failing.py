@@ -97,9 +97,10 @@ def test_a_hold_whose_record_fails_for_good_goes_on_and_can_be_stopped(tmp_path,
 
 
 def test_a_real_daemon_whose_disk_fails_keeps_the_paste_warm_and_its_record_whole(bench):
+    bench.plant.paste = bench.plant.wall = 64.0  # it has to be heated
     host = bench.start()
     _, hard = resource.prlimit(host.pid, resource.RLIMIT_FSIZE)
-    fails, heals = 340, 440
+    fails, heals = 60, 160
 
     def play(second):
         if second == fails:  # whatever it writes beyond this fails; the latch beside the record has 512 bytes

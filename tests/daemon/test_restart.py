@@ -75,7 +75,7 @@ def stopped_for(bench: Bench, nursery: Nursery, seconds: int) -> list[str]:
     host = nursery.start(
         "run", "--config", str(path), "--record", str(bench.record_path), "--port", str(bench.line.path)
     )
-    stops = 4
+    stops = 2
     woken = stops + seconds
 
     def second(tick: int) -> None:
@@ -121,7 +121,7 @@ def test_a_corrupted_record_starts_nothing_and_says_what_to_do(bench):
 
 
 def test_rows_that_no_check_of_the_file_finds_damaged_are_found_when_it_is_followed(bench):
-    left_open(bench, 300)
+    left_open(bench, 60)
     obeyed = bench.node.obeyed
     with closing(sqlite3.connect(bench.record_path)) as connection, connection:
         done = connection.execute("UPDATE events SET detail = '{}' WHERE kind = 'boot'")  # of no node at all
