@@ -10,11 +10,11 @@ from typing import Literal
 import msgspec
 
 from holdctl.food.code_fda import ADVISORY_HEATING
-from holdctl.food.rules import OnceBelow, Reheating, Rule, TimeControl
+from holdctl.food.rules import Cooling, OnceBelow, Reheating, Rule, TimeControl
 from holdctl.food.say import degrees, lasting, left
 from holdctl.food.windows import WindowTracker
 
-Kind = Literal["come-up", "reheating", "one period", "time control", "all times"]
+Kind = Literal["come-up", "reheating", "one period", "time control", "all times", "planned fall"]
 
 
 class Allowance(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,6 +53,7 @@ def _running(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[
         return
     yield from _reheating(tracker, now_s)
     yield from _once(tracker, silent_s)
+    yield from _falling(tracker, now_s)
     for rule in tracker.code.of(TimeControl):
         if rule.cumulative:
             yield _all_times(rule, tracker.cumulative_s + silent_s)
@@ -98,6 +99,18 @@ def _once(tracker: WindowTracker, silent_s: float) -> Iterator[Allowance]:
         elif windows or silent_s:
             used = sum(w.duration_s for w in windows) + silent_s
             yield _made("one period", used, rule.shorter_than_s, rule, "the one period below it")
+
+
+def _falling(tracker: WindowTracker, now_s: float) -> Iterator[Allowance]:
+    """Yield what a planned fall has left of each stage that is not reached, by the code's rule for a cooling."""
+    for rule in tracker.code.of(Cooling):
+        for fall in tracker.falls:
+            if fall.reached_s is None:
+                begins = degrees(fall.stage.clock_from_c, fall.stage.clock_from_f)
+                what = (
+                    f"the planned fall is a cooling: {begins} to {degrees(fall.stage.to_c, fall.stage.to_f)}"
+                )
+                yield _made("planned fall", now_s - fall.began_s, fall.stage.within_s, rule, what)
 
 
 def _all_times(rule: TimeControl, used: float) -> Allowance:

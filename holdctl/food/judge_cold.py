@@ -39,9 +39,9 @@ _ORDER = (Verdict.BROKEN, Verdict.CANNOT_TELL, Verdict.MET)
 def cooling(line: Timeline, rule: Cooling) -> Finding:
     """Each declared cooling against each stage; clock from the coldest paste's fall, end by the hottest paste."""
     limit = "; ".join(stage_words(s) for s in rule.stages) or "as quickly as possible, no number"
-    spells = line.spells(SpellKind.COOLING)
+    spells = line.coolings()
     if not spells:
-        return finding(rule, limit, "no cooling was declared", Verdict.NOT_APPLICABLE)
+        return finding(rule, limit, "no cooling was declared or planned", Verdict.NOT_APPLICABLE)
     if not rule.stages:
         lengths = ", ".join(lasting(b - a) for a, b in spells)
         return finding(
@@ -54,10 +54,10 @@ def cooling(line: Timeline, rule: Cooling) -> Finding:
 
 
 def stages_of(line: Timeline, rule: Cooling) -> tuple[StageFound, ...]:
-    """Return each stage of each declared cooling."""
-    return tuple(
-        _stage(line, spell, stage) for spell in line.spells(SpellKind.COOLING) for stage in rule.stages
-    )
+    """Return each stage of each declared cooling and planned fall; of spells in one fall only the last one's."""
+    found = [_stage(line, spell, stage) for spell in line.coolings() for stage in rule.stages]
+    later = {(one.stage, one.began_s): one.spell for one in found}
+    return tuple(one for one in found if one.began_s is None or later[one.stage, one.began_s] == one.spell)
 
 
 def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
@@ -93,7 +93,7 @@ def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> StageFound:
             else f"not {to} in {lasting(took)}"
         )
     elif at is None:
-        verdict, words = Verdict.CANNOT_TELL, f"{to}: the record ends {lasting(took)} after the start"
+        verdict, words = Verdict.CANNOT_TELL, f"{to}: {_ends(line, spell)} {lasting(took)} after the start"
     else:
         verdict, words = Verdict.MET, f"{to} in {lasting(took)}"
     if start <= curve.start_s and verdict is Verdict.MET:
@@ -104,6 +104,12 @@ def _stage(line: Timeline, spell: Piece, stage: CoolingStage) -> StageFound:
         spell=spell, stage=stage, verdict=verdict, words=f"{words}{unrecorded(lost)}", began_s=start, reached_s=at,
         over_s=max(0.0, over), unrecorded_s=lost, breach=breach,
     )  # fmt: skip
+
+
+def _ends(line: Timeline, spell: Piece) -> str:
+    if spell[1] < line.curve.end_s and spell in line.spells(SpellKind.PLANNED):
+        return "the planned fall ends"
+    return "the record ends" if spell[1] >= line.curve.end_s else "the cooling was ended"
 
 
 def _late(line: Timeline, stage: CoolingStage, piece: Piece, at: float | None) -> Breach:
@@ -134,7 +140,7 @@ def cold_holding(line: Timeline, rule: ColdHolding) -> Finding:
     limit = f"{degrees(rule.limit_c, rule.limit_f)} or below"
     spans: list[Span] = []
     hottest, cold = None, False
-    for start, end in line.spells(SpellKind.COOLING):
+    for start, end in line.coolings():
         at = line.curve.cut(start, end).first_at_most(rule.limit_c)
         spans += line.curve.cut(start, end if at is None else at).unrecorded()
         if at is not None and at < end:

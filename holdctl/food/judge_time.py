@@ -5,7 +5,6 @@ from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
 from holdctl.food.rules import FROM_COLD, Thermometer, TimeControl
 from holdctl.food.say import degrees, lasting, left, unrecorded
-from holdctl.food.spells import SpellKind
 from holdctl.food.timeline import Timeline, without
 from holdctl.food.worst_case import Curve, Span
 
@@ -103,7 +102,7 @@ def _too_long(rule: TimeControl, out: tuple[float, float], lost: float) -> Breac
 def counted(line: Timeline, rule: TimeControl) -> tuple[Span, ...]:
     """Return the times between a cumulative rule's temperatures, declared coolings left out."""
     hot = rule.hot_c if rule.hot_c is not None else line.limit_c
-    cooled = sorted(line.spells(SpellKind.COOLING))
+    cooled = line.coolings()
     pieces = without((line.curve.start_s, line.curve.end_s), cooled)
     return tuple(s for piece in pieces for s in line.curve.cut(*piece).between(rule.cold_c, hot))
 

@@ -5,7 +5,7 @@ from typing import Literal
 
 from holdctl.food.findings import Declared
 from holdctl.food.rules import FROM_COLD, FoodCode, Heating, Reheating, TimeControl, declared_time
-from holdctl.food.spells import SpellKind
+from holdctl.food.spells import COOLINGS, SpellKind
 from holdctl.food.worst_case import Curve, Span
 
 COLD_START_C = 10.0
@@ -51,6 +51,10 @@ class Timeline:
         end = self.curve.end_s
         found = ((s.start_s, min(s.end_s, end)) for s in self.declared.spells if s.kind is kind)
         return tuple((a, b) for a, b in found if b > a)
+
+    def coolings(self) -> list[Piece]:
+        """Return the declared coolings and the planned falls, in order."""
+        return sorted(piece for kind in COOLINGS for piece in self.spells(kind))
 
     def hot(self) -> tuple[Piece, ...]:
         """Return the times that hot holding is asked for, declared spells left out."""

@@ -10,13 +10,22 @@ A property test holds it against `timeline`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from holdctl.events import ProbeFault
 from holdctl.food.code_fda import ADVISORY_HEATING
 from holdctl.food.judge_heat import ZONE_F
-from holdctl.food.rules import FROM_COLD, FoodCode, Reheating, TimeControl, TimeControlled, declared_time
-from holdctl.food.spells import SpellKind
+from holdctl.food.rules import (
+    FROM_COLD,
+    Cooling,
+    CoolingStage,
+    FoodCode,
+    Reheating,
+    TimeControl,
+    TimeControlled,
+    declared_time,
+)
+from holdctl.food.spells import COOLINGS, SpellKind
 from holdctl.food.timeline import COLD_START_C, SETTLES_S
 from holdctl.food.worst_case import GAP_S, low_c
 from holdctl.settings import Probe
@@ -44,6 +53,16 @@ class UnsafeWindow:
     def duration_s(self) -> float:
         """Length, s."""
         return self.end_s - self.start_s
+
+
+class Fall(NamedTuple):
+    """One stage of the code's cooling in a planned fall, s since the start of the hold."""
+
+    stage: CoolingStage
+    began_s: float
+    """When the coldest paste may have passed the temperature that starts its clock."""
+    reached_s: float | None
+    """When the hottest paste was down; None: not yet."""
 
 
 def coldest_known_c(temps: Sequence[float | ProbeFault], probes: Sequence[Probe]) -> float | None:
@@ -98,6 +117,10 @@ class WindowTracker:
         """Time known to lie in ZONE_C on the way up, s."""
         self.zone_unrecorded_s = 0.0
         """Gaps on the way up, s: not known whether in the zone."""
+        self._stages = tuple(stage for rule in code.of(Cooling) for stage in rule.stages)
+        self._fell_s: list[float | None] = [None] * len(self._stages)
+        self.falls: tuple[Fall, ...] = ()
+        """How each stage of the code's cooling stands while a planned fall goes on; empty without one."""
         self._cumulative = next((r for r in code.of(TimeControl) if r.cumulative), None)
         self.cumulative_s = 0.0
         """Time, gaps with it, between the temperatures of a rule that adds all times up, s."""
@@ -143,6 +166,7 @@ class WindowTracker:
         if self._last is not None:
             self._step(*self._last, t_s)
         self._from_cold(t_s, high, self._gap_s(t_s))
+        self._fall(t_s, low, high, self._gap_s(t_s))
         self._look(t_s, low, high)
         self._last, self._last_spell = (t_s, low, high), self.spell
 
@@ -172,6 +196,8 @@ class WindowTracker:
         if low is None:
             if self.spell is None:
                 self._begin(t_s, None)
+            else:
+                self._end()
             return
         if not self._seen and high is not None and high <= COLD_START_C:
             self.begins = "chilled"
@@ -191,7 +217,7 @@ class WindowTracker:
         length = max(0.0, end_s - start_s)
         gap = low is None or length > GAP_S
         self._zone(length, low, high, gap)
-        if self._cumulative is not None and self._last_spell is not SpellKind.COOLING:
+        if self._cumulative is not None and self._last_spell not in COOLINGS:
             self._add_up(self._cumulative, length, low, high, gap)
         if self._last_spell is not None:
             return
@@ -202,6 +228,25 @@ class WindowTracker:
         if self._open is not None:
             unrecorded = self._open.unrecorded_s + (length if gap else 0.0)
             self._open = replace(self._open, end_s=max(end_s, start_s), unrecorded_s=unrecorded)
+
+    def _fall(self, t_s: float, low: float | None, high: float | None, gap_s: float | None) -> None:
+        """Follow a fall that the programme plans: its clocks start when the coldest paste may have passed them."""
+        for k, stage in enumerate(self._stages):
+            if low is not None and low >= stage.clock_from_c:
+                self._fell_s[k] = None
+            elif self._fell_s[k] is None:
+                self._fell_s[k] = t_s if gap_s is None else gap_s
+        if self.spell is not SpellKind.PLANNED:
+            self.falls = ()
+            return
+        before = {fall.stage: fall.reached_s for fall in self.falls}
+        self.falls = tuple(
+            Fall(
+                stage, fell_s, before.get(stage) or (t_s if high is not None and high <= stage.to_c else None)
+            )
+            for stage, fell_s in zip(self._stages, self._fell_s, strict=True)
+            if fell_s is not None
+        )
 
     def _gap_s(self, t_s: float) -> float | None:
         """Return when the gap that ends here began, s; None without one."""

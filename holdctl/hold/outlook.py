@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from holdctl.control import Profile, steady_profile, told
 from holdctl.events import Notice, NoticeKind
 from holdctl.food.codes import code_of
-from holdctl.food.rules import FROM_COLD, Reheating, declared_time
+from holdctl.food.judge_cold import stage_words
+from holdctl.food.rules import FROM_COLD, Cooling, Reheating, declared_time
+from holdctl.food.spells import falling_steps
 from holdctl.hold.probes import ProbeSet
 from holdctl.hold.programme import hot_holding_c
 from holdctl.settings import Lid, Place, Settings
@@ -23,7 +25,22 @@ def outlook(settings: Settings) -> list[Notice]:
     after = hot_holding_c(settings.programme)
     if settings.programme.after.then == "hot-holding" and after is not None and after not in holds:
         notices += _code_limit(settings, profile, place, after)
-    return [*_chilled(settings), *notices]
+    return [*_chilled(settings), *_falls(settings), *notices]
+
+
+def _falls(settings: Settings) -> Iterator[Notice]:
+    """Say of a step that lets the paste fall below the hot-holding limit that it is judged as a cooling."""
+    named = code_of(settings)
+    for k in sorted(falling_steps(settings.programme, named.hot_holding_c)):
+        rules = named.of(Cooling)
+        stages = "; ".join(stage_words(stage) for rule in rules for stage in rule.stages)
+        how = f"{stages} ({rules[0].source})" if stages else f"{named.name} has no numbers for it here"
+        text = (
+            f"Step {k + 1} lets the paste fall to {settings.programme.step[k].fall_to:g} °C: below "
+            f"{named.hot_holding_c:g} °C that is a cooling, and judged as one: {how}. What stays below the limit after "
+            "it is an unsafe window, unless you declare `holdctl sour` or `holdctl cool`."
+        )
+        yield Notice(NoticeKind.INFO, "planned-fall", text, {"step": k})
 
 
 def _chilled(settings: Settings) -> Iterator[Notice]:

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from holdctl.events import NoticeKind
-from holdctl.food.codes import AUTHORITY
+from holdctl.food.codes import AUTHORITY, code_of
 from holdctl.food.findings import Breach, Declared, Finding, Verdict
 from holdctl.food.judge import judge, worst
 from holdctl.food.rules import TimeControlled
 from holdctl.food.say import in_units
-from holdctl.food.spells import Spell, spells
+from holdctl.food.spells import Spell, falling_steps, spells, with_falls
 from holdctl.food.tcs import standing
 from holdctl.food.worst_case import Curve, curve, error_k
 from holdctl.record.rows import EventRow, HoldRow
@@ -102,21 +102,29 @@ def declared_of(
     return Declared(
         begins=settings.scald.begins,
         time_control=settings.time_control,
-        spells=spells_of(events, end_s),
+        spells=spells_of(events, end_s, falling_steps(settings.programme, code_of(settings).hot_holding_c)),
         measured=measured,
         probe_error_k=max(errors, default=None),
         ended=hold.state is not None,
     )
 
 
-def spells_of(events: Iterable[EventRow], end_s: float) -> tuple[Spell, ...]:
-    """Return the declared spells of a hold."""
+def spells_of(
+    events: Iterable[EventRow], end_s: float, falling: frozenset[int] = frozenset()
+) -> tuple[Spell, ...]:
+    """Return the declared spells of a hold; `falling` are the steps that are planned falls."""
+    told = list(events)
     said = [
         (e.hold_ms / 1000, e.name, e.detail.get("begins") is True)
-        for e in events
+        for e in told
         if e.source == "out" and e.kind == NoticeKind.SPELL
     ]
-    return spells(said, end_s)
+    entered = [
+        (e.hold_ms / 1000, int(e.detail.get("step", -1)))
+        for e in told
+        if e.source == "out" and e.kind == NoticeKind.STEP
+    ]
+    return with_falls(spells(said, end_s), entered, falling, end_s)
 
 
 def worst_curve(t_s: "Floats", low_c: "Floats", high_c: "Floats") -> Curve:

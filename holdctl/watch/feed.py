@@ -9,6 +9,7 @@ from holdctl.errors import ConfigError, StoreError
 from holdctl.events import State
 from holdctl.food.allowance import allowances
 from holdctl.food.codes import code_of
+from holdctl.food.spells import falling_steps
 from holdctl.food.tally import Tally
 from holdctl.food.windows import WindowTracker
 from holdctl.food.worst_case import GAP_S, high_c, low_c
@@ -43,7 +44,8 @@ class Feed:
         self._fresh: list[tuple[float, ...]] = []
         """What the tally has not been told yet: time, coldest and hottest by estimate, and by the worst case."""
         self._told_s: float | None = None
-        self._notices = Notices()
+        limit_c = code_of(self.settings).hot_holding_c
+        self._notices = Notices(falling_steps(self.settings.programme, limit_c))
         self._bins: list[Bin] = []
         self._sample: SampleRow | None = None
         self._daemon = False

@@ -8,7 +8,7 @@ import msgspec
 
 from holdctl.events import Forecast, NoticeKind, Phase, State
 from holdctl.food.measured import Measured, read_detail
-from holdctl.food.spells import Spell, SpellKind, spells
+from holdctl.food.spells import Spell, SpellKind, spells, with_falls
 from holdctl.record.rows import EventRow
 from holdctl.safety import INTERLOCKS
 from holdctl.watch.snapshot import Cooled, Foretold, Line, StirAdvice
@@ -22,8 +22,11 @@ _SAID_BY_STEP = (Phase.PROMPT, Phase.FALLING, Phase.HOT_HOLDING)
 class Notices:
     """Fed with a hold's events in order; only what the hold itself said ('out') counts."""
 
-    def __init__(self) -> None:
+    def __init__(self, falling: frozenset[int] = frozenset()) -> None:
+        """`falling` are the steps that let the paste fall below the hot-holding limit."""
         self.seq = 0
+        self._falling = falling
+        self._entered: list[tuple[float, int]] = []
         self.state: State | None = None
         self.state_text = ""
         self.step_index = 0
@@ -58,11 +61,13 @@ class Notices:
                 self.step_index = int(event.detail.get("step", 0))
                 self.step_seq, self.entered_hold_ms = event.seq, event.hold_ms
                 self.foretold = self.stir_advice = None  # said of the step before
+                self._entered.append((event.hold_ms / 1000, self.step_index))
+                self._spell()
             case NoticeKind.SPELL:
                 self.said_spells.append(
                     (event.hold_ms / 1000, event.name, event.detail.get("begins") is True)
                 )
-                self._spells = spells(self.said_spells, math.inf)
+                self._spell()
                 if event.name == SpellKind.COOLING:
                     self.cooling = Cooled() if event.detail.get("begins") is True else None
             case NoticeKind.COOLING:
@@ -78,6 +83,10 @@ class Notices:
                 self.stir_advice = _stir(event, self.foretold) if event.name == "stir-now" else None
             case _:
                 self.standing.fold(event)
+
+    def _spell(self) -> None:
+        declared = spells(self.said_spells, math.inf)
+        self._spells = with_falls(declared, self._entered, self._falling, math.inf)
 
     def _list(self, event: EventRow) -> None:
         if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL, NoticeKind.COOLING):

@@ -141,3 +141,18 @@ def test_a_scald_under_time_control_from_the_cold_is_told_its_rule_and_not_to_be
     assert "chilled-scald" not in said
     assert "3-501.19(C)" in said["time-control"].text and "21 °C (70 °F)" in said["time-control"].text
     assert "chilled-scald" in _named(_settings(scald=chilled, time_control=True))
+
+
+def test_a_step_that_falls_below_the_limit_is_said_to_be_a_cooling_and_one_in_the_hot_zone_is_not():
+    steps = (
+        Step(fall_to=66.0),
+        Step(to=65.0, hold_for="1 h"),
+        Step(fall_to=32.0),
+        Step(prompt="add the culture"),
+    )
+    programme = Programme(step=steps, after=After(then="relay-off"))
+    said = _named(_settings(programme=programme))["planned-fall"]
+    assert said.text.startswith("Step 3 lets the paste fall to 32 °C")
+    assert "57 °C (135 °F) to 21 °C (70 °F) within 2 h" in said.text and "3-501.14(A)" in said.text
+    assert "no numbers" in _named(_settings(programme=programme, code="uk"))["planned-fall"].text
+    assert "planned-fall" not in _named(_settings(programme=Programme(step=steps[:2])))

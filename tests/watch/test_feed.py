@@ -12,6 +12,7 @@ from holdctl.errors import StoreError
 from holdctl.events import Forecast, LinkChange, NoticeKind, Phase, ProbeFault, RequestKind, Silence, State
 from holdctl.food.windows import coldest_known_c
 from holdctl.record.query import Record
+from holdctl.review.figures import figures
 from holdctl.watch.feed import Feed
 from tests.food.records import numbers
 from tests.watch.conftest import screen
@@ -207,6 +208,35 @@ def test_declared_time_control_runs_down_from_the_first_fall_below_the_limit(beg
     assert left.kind == "time control"
     assert left.text.startswith("3 h 5")
     assert "then discard" in left.text
+
+
+FALL = HOLD + '[[programme.step]]\nfall_to = 32\n[[programme.step]]\nprompt = "add the culture"\n'
+
+
+def test_a_fall_that_the_programme_plans_is_a_cooling_on_the_screen_and_in_the_review(begin: Begin) -> None:
+    """What stays below the limit after it is a window again."""
+    night = begin(FALL)
+    night.steady(60)
+    night.tell(NoticeKind.STEP, "step-2", "relay off until every part is at 32 °C", step=1)
+    for k in range(360):
+        temp = round(65.0 - k * 0.09, 2)
+        night.read((temp, temp), seconds=10)
+    shot = screen(night).snapshot
+    assert [one.kind for one in shot.food.allowances] == ["planned fall", "planned fall"]
+    assert shot.food.below_s == 0
+    text = screen(night).frame(100, 40).plain.replace("\n", " ")
+    assert re.search(r"1 h \d\d min left of 2 h \(the planned fall is a cooling: 57 °C to 21 °C\)", text)
+    night.tell(NoticeKind.STEP, "step-3", "add the culture", step=2)
+    fell_s = night.second
+    night.steady(100, 32.0, 32.0)
+    live = screen(night).snapshot.food
+    assert live.below_now_s == pytest.approx(100, abs=2)
+    found = figures(Record(night.path))
+    (window,) = found.windows
+    assert (window.start_s, window.end_s) == pytest.approx((fell_s, fell_s + 99), abs=2)
+    cooling = found.food.of("cooling")
+    assert cooling is not None and cooling.verdict == "cannot tell"
+    assert "the planned fall ends" in cooling.observed
 
 
 COLD = {
