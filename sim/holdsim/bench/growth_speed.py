@@ -19,6 +19,8 @@ from holdctl.food.curves import Segments, segments
 from holdctl.food.growth import exposure, log_count, log_counts
 from holdctl.food.organisms import HIGHEST_LOG, SETS, SPORES_LOG, ParameterSet
 from holdctl.food.rates import rate_ln_h
+from holdctl.food.tally import Tally
+from holdctl.settings import Flour
 
 Floats = NDArray[float64]
 HOURS = 12
@@ -32,14 +34,34 @@ def night(room_c: float = 20.0, half_time_h: float = 1.5) -> tuple[Floats, Float
     return t, room_c + (65.0 - room_c) * np.exp2(-t / 3600 / half_time_h)
 
 
-def milliseconds(work: Callable[[], object]) -> float:
-    """Return the median processor time of one run, ms."""
+def spent_s(work: Callable[[], object], rounds: int = 9) -> float:
+    """Return the median processor time of one run, s."""
     spent = []
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         begin = time.thread_time()
         work()
         spent.append(time.thread_time() - begin)
-    return 1000 * float(np.median(spent))
+    return float(np.median(spent))
+
+
+def milliseconds(work: Callable[[], object]) -> float:
+    """Return the same, ms."""
+    return 1000 * spent_s(work, ROUNDS)
+
+
+def account(level_c: float) -> float:
+    """Return what ten seconds of the live account cost at a temperature: five layers, all sets, heat, bread; ms."""
+    tally = Tally(Flour.WHOLE_RYE)
+    stretches = iter(range(0, 10 * (ROUNDS + 1), 10))
+    temp = np.full(10, level_c)
+
+    def ten_seconds() -> None:
+        t = next(stretches) + np.arange(10.0)
+        tally.add(t, (temp - 1, temp + 1), (temp - 2, temp + 2))
+        tally.growth()
+        tally.bread()
+
+    return milliseconds(ten_seconds)
 
 
 def one_curve(one: ParameterSet, t: Floats, temp: Floats) -> float:
@@ -81,6 +103,10 @@ def main() -> int:
         out(
             f"| {one.id} | {' | '.join(f'{ms:.1f}' for ms in spent)} | {off_the_solver(one, t, temp):.1e} |\n"
         )
+    hot, warm = account(65.0), account(40.0)
+    out(
+        f"\nTen seconds of the live account (outside the hold's process): {hot:.1f} ms hot, {warm:.1f} ms at 40 °C\n"
+    )
     return 0
 
 
