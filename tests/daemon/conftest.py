@@ -1,7 +1,5 @@
 """A simulated node in this process and real daemons beside it."""
 
-import signal
-import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -15,6 +13,7 @@ from holdctl.record.query import Record
 from holdsim.node import SimulatedNode
 from holdsim.pty_line import PtyLine
 from holdsim.serve import Service
+from tests.daemon.nursery import Child
 from tests.daemon.rig import PLAIN_RIG, daemon
 
 
@@ -45,7 +44,7 @@ class Bench:
     folder: Path
     line: PtyLine
     plant: TwoLumps = field(default_factory=TwoLumps)
-    daemons: list[subprocess.Popen[bytes]] = field(default_factory=list)
+    daemons: list[Child] = field(default_factory=list)
     leases: list[int] = field(default_factory=list)
     relay: list[bool] = field(default_factory=list)
 
@@ -61,7 +60,7 @@ class Bench:
     def spool(self) -> Path:
         return spool_folder(self.record_path)
 
-    def start(self, *arguments: str, toml: str = PLAIN_RIG) -> subprocess.Popen[bytes]:
+    def start(self, *arguments: str, toml: str = PLAIN_RIG) -> Child:
         process = daemon(
             self.folder, toml, self.record_path, "--port", str(self.line.path), "--pace", "device", *arguments
         )
@@ -93,7 +92,5 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
         yield made
     finally:
         for process in made.daemons:
-            if process.poll() is None:
-                process.send_signal(signal.SIGKILL)
-            process.wait()
+            process.kill()
         line.close()

@@ -1,84 +1,191 @@
-"""Real daemons without the second that Python's imports take: one process imports all, and forks for each."""
+"""Real processes without the second that Python's imports take: one process imports all, and forks for each command.
 
+Whoever starts one gets what `subprocess` would give: its own standard streams, environment and folder, its exit code.
+"""
+
+import atexit
 import json
 import os
 import select
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
-from tests.daemon.rig import environment
-
 _SCRIPT = """
-import json, os, signal, sys
-import scipy.linalg, scipy.optimize, scipy.signal, serial, sqlite_utils
+import atexit, json, os, select, signal, sys, threading, traceback
+import rich.console, scipy.linalg, scipy.optimize, scipy.signal, serial, sqlite_utils
 import holdctl.cautions, holdctl.config, holdctl.daemon, holdctl.record.store
 from holdctl.cli import main
 from holdctl.hold import Hold
 from tests.closed_loop import reading, instant, told
+
 hold = Hold(told("stirred-kettle"))
 for k in range(120):
     hold.step(reading(k, 65.0, 65.0), instant(1000 * k))
-signal.signal(signal.SIGCHLD, signal.SIG_IGN)
-for line in sys.stdin:
-    order = json.loads(line)
-    pid = os.fork()
-    if not pid:
-        signal.signal(signal.SIGCHLD, signal.SIG_DFL)
-        log = os.open(order["log"], os.O_WRONLY | os.O_CREAT | os.O_APPEND)
-        os.dup2(log, 1), os.dup2(log, 2)
-        sys.argv = ["holdctl", *order["arguments"]]
+
+def child(order):
+    signal.set_wakeup_fd(-1)
+    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+    for fd in (*wakeup, 0):
+        os.close(fd)
+    os.open(os.devnull, os.O_RDONLY)
+    for fd, name in ((1, "out"), (2, "err")):
+        os.dup2(os.open(order[name], os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600), fd)
+    os.environ.clear()
+    os.environ.update(order["environment"])
+    os.chdir(order["folder"])
+    sys.argv = ["holdctl", *order["arguments"]]
+    code = 0
+    try:
         main()
-        os._exit(0)
-    print(pid, flush=True)
+    except SystemExit as leaving:
+        code = leaving.code if isinstance(leaving.code, int) else int(leaving.code is not None)
+    except BaseException:
+        traceback.print_exc()
+        code = 1
+    threading._shutdown()
+    atexit._run_exitfuncs()
+    sys.stdout.flush(), sys.stderr.flush()
+    os._exit(code)
+
+def say(**what):
+    os.write(1, json.dumps(what).encode() + b"\\n")
+
+wakeup = os.pipe()
+for fd in wakeup:
+    os.set_blocking(fd, False)
+signal.set_wakeup_fd(wakeup[1])
+signal.signal(signal.SIGCHLD, lambda *_: None)
+waiting = b""
+while True:
+    ready = select.select([0, wakeup[0]], [], [])[0]
+    if wakeup[0] in ready:
+        os.read(wakeup[0], 4096)
+        while True:
+            try:
+                gone, status = os.waitpid(-1, os.WNOHANG)
+            except ChildProcessError:
+                break
+            if not gone:
+                break
+            say(gone=gone, code=os.waitstatus_to_exitcode(status))
+    if 0 in ready:
+        data = os.read(0, 65536)
+        if not data:
+            break
+        *lines, waiting = (waiting + data).split(b"\\n")
+        for line in lines:
+            order = json.loads(line)
+            pid = os.fork()
+            if not pid:
+                child(order)
+            say(born=pid)
 """
 
 
-class Host:
-    """One daemon."""
+def environment() -> dict[str, str]:
+    """Return what a process is started with."""
+    return {**os.environ, "PYTHONUNBUFFERED": "1"}
 
-    def __init__(self, pid: int) -> None:
-        self.pid, self._fd = pid, os.pidfd_open(pid)
 
-    @property
-    def gone(self) -> bool:
-        return bool(select.select([self._fd], [], [], 0)[0])
+class Child:
+    """One process, with what tests ask of a `subprocess.Popen`."""
 
-    def kill(self, number: int = signal.SIGKILL) -> None:
-        """Kill it and wait until it is gone."""
-        signal.pidfd_send_signal(self._fd, number)
-        select.select([self._fd], [], [], 10.0)
+    def __init__(self, pid: int, nursery: "Nursery") -> None:
+        self.pid, self._fd, self._nursery = pid, os.pidfd_open(pid), nursery
+        self.returncode: int | None = None
 
-    def close(self) -> None:
-        if not self.gone:
-            self.kill()
+    def __del__(self) -> None:
         os.close(self._fd)
+
+    def poll(self) -> int | None:
+        """Return the exit code (negative: the signal that ended it), None while it runs."""
+        return self._within(0.0)
+
+    def wait(self, timeout: float | None = None) -> int:
+        """Return its exit code. Raises subprocess.TimeoutExpired."""
+        code = self._within(timeout)
+        if code is None:
+            raise subprocess.TimeoutExpired("holdctl", timeout or 0.0)
+        return code
+
+    def send_signal(self, number: int) -> None:
+        """Send a signal, if it still runs."""
+        if self.poll() is None:
+            signal.pidfd_send_signal(self._fd, number)
+
+    def kill(self) -> None:
+        """Kill it and wait until it is gone."""
+        self.send_signal(signal.SIGKILL)
+        self.wait(10.0)
+
+    def _within(self, seconds: float | None) -> int | None:
+        if self.returncode is None and select.select([self._fd], [], [], seconds)[0]:
+            self.returncode = self._nursery.code_of(self.pid)
+        return self.returncode
 
 
 class Nursery:
     """The process that forks."""
 
-    def __init__(self, folder: Path) -> None:
-        self._log = folder / "daemon.log"
+    def __init__(self) -> None:
         self._process = subprocess.Popen(
             [sys.executable, "-c", f"import sys; sys.path[:0] = {sys.path!r}\n{_SCRIPT}"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
-            text=True,
             env={**environment(), "OMP_NUM_THREADS": "1"},
         )
-        self.hosts: list[Host] = []
+        self._codes: dict[int, int] = {}
 
-    def start(self, *arguments: str) -> Host:
+    def start(self, arguments: tuple[str, ...], out: Path, err: Path) -> Child:
+        """Start `holdctl` with these arguments; what it says is added to the files."""
         assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._process.stdin.write(json.dumps({"log": str(self._log), "arguments": arguments}) + "\n")
+        order = {
+            "arguments": arguments,
+            "out": str(out),
+            "err": str(err),
+            "environment": environment(),
+            "folder": str(Path.cwd()),
+        }
+        self._process.stdin.write(json.dumps(order).encode() + b"\n")
         self._process.stdin.flush()
-        self.hosts.append(Host(int(self._process.stdout.readline())))
-        return self.hosts[-1]
+        return Child(self._told(lambda said: said.get("born")), self)
+
+    def code_of(self, pid: int) -> int:
+        """Return the exit code of one that is gone."""
+        if pid not in self._codes:
+            self._told(lambda said: said.get("gone") == pid or None)
+        return self._codes.pop(pid)
 
     def close(self) -> None:
-        for host in self.hosts:
-            host.close()
-        self._process.communicate()
+        """End it; what it has started goes on."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.close()
+        self._process.wait()
+        self._process.stdout.close()
+
+    def _told(self, wanted: Callable[[dict[str, int]], int | None]) -> int:
+        """Read what it says up to an answer that is wanted, keeping the exit codes among it."""
+        assert self._process.stdout is not None
+        while line := self._process.stdout.readline():
+            said = json.loads(line)
+            if "gone" in said:
+                self._codes[said["gone"]] = said["code"]
+            found = wanted(said)
+            if found is not None:
+                return found
+        raise RuntimeError("the process that forks has ended")
+
+
+_SHARED: list[Nursery] = []
+
+
+def shared() -> Nursery:
+    """Return the one of this process, which ends with it."""
+    if not _SHARED:
+        _SHARED.append(Nursery())
+        atexit.register(_SHARED[0].close)
+    return _SHARED[0]

@@ -1,9 +1,13 @@
 """Starting the real daemon, as a process, on a rig without a heater."""
 
-import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
+
+from tests.daemon.nursery import Child, environment, shared
+
+__all__ = ["PLAIN_RIG", "daemon", "environment", "holdctl"]
 
 PLAIN_RIG = """\
 food_code = "fda-2022"
@@ -46,41 +50,33 @@ for = "4 h"
 """
 
 
-def environment() -> dict[str, str]:
-    return {**os.environ, "PYTHONUNBUFFERED": "1"}
-
-
-def holdctl(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
+def holdctl(*arguments: str, timeout: float = 60, **options) -> subprocess.CompletedProcess[str]:
     """Run the command to its end."""
-    return subprocess.run(
-        [sys.executable, "-m", "holdctl", *arguments],
-        capture_output=True,
-        text=True,
-        env=environment(),
-        check=False,
-        **{"timeout": 60, **options},
-    )
+    if options:  # what only a process of its own can be given
+        return subprocess.run(
+            [sys.executable, "-m", "holdctl", *arguments],
+            capture_output=True,
+            text=True,
+            env=environment(),
+            check=False,
+            timeout=timeout,
+            **options,
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        out, err = Path(folder, "out"), Path(folder, "err")
+        child = shared().start(arguments, out, err)
+        try:
+            code = child.wait(timeout)
+        finally:
+            child.kill()
+        said = [path.read_text("utf-8") if path.exists() else "" for path in (out, err)]
+    return subprocess.CompletedProcess(["holdctl", *arguments], code, *said)
 
 
-def daemon(folder: Path, toml: str, record: Path, *arguments: str) -> subprocess.Popen[bytes]:
+def daemon(folder: Path, toml: str, record: Path, *arguments: str) -> Child:
     """Start `holdctl run` on the settings `toml`; its words go to daemon.log in `folder`."""
     settings = folder / "holdctl.toml"
     settings.write_text(toml, "utf-8")
-    with (folder / "daemon.log").open("ab") as log:
-        return subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "holdctl",
-                "run",
-                "--config",
-                str(settings),
-                "--record",
-                str(record),
-                *arguments,
-            ],
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            env=environment(),
-        )
+    log = folder / "daemon.log"
+    log.touch()
+    return shared().start(("run", "--config", str(settings), "--record", str(record), *arguments), log, log)

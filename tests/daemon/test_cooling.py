@@ -1,14 +1,13 @@
 """A declared cooling through the real daemon: on a running hold, and without a warmer."""
 
 import signal
-import subprocess
-import sys
 from pathlib import Path
 
 from holdctl.events import Phase, RequestKind, State
 from holdctl.record.spool import place
 from tests.daemon.conftest import EnoughSeenError
-from tests.daemon.rig import environment, holdctl
+from tests.daemon.nursery import shared
+from tests.daemon.rig import holdctl
 
 PROBE_ONLY = """\
 food_code = "fda-2022"
@@ -38,12 +37,10 @@ def alone(bench, *arguments):
     """Start `holdctl cool --here` on settings without a warmer."""
     settings = bench.folder / "holdctl.toml"
     settings.write_text(PROBE_ONLY, "utf-8")
-    command = [sys.executable, "-m", "holdctl", "cool", "--here", "--config", str(settings)]
-    command += ["--record", str(bench.record_path), "--port", str(bench.line.path), "--pace", "device"]
-    with (bench.folder / "daemon.log").open("ab") as log:
-        process = subprocess.Popen(
-            [*command, *arguments], stdin=subprocess.DEVNULL, stdout=log, stderr=log, env=environment()
-        )
+    command = ("cool", "--here", "--config", str(settings), "--record", str(bench.record_path))
+    line = ("--port", str(bench.line.path), "--pace", "device")
+    log = bench.folder / "daemon.log"
+    process = shared().start((*command, *line, *arguments), log, log)
     bench.daemons.append(process)
     return process
 

@@ -11,46 +11,41 @@ from holdctl.hold import replay
 from holdctl.record.query import Record
 from holdctl.settings import Settings
 from tests.daemon.conftest import Bench, EnoughSeenError
-from tests.daemon.nursery import Nursery
+from tests.daemon.nursery import shared
 from tests.daemon.rig import PLAIN_RIG
 
 LEASE_S = 5
 """The node's longest."""
 
 
-@pytest.fixture
-def nursery(tmp_path):
-    made = Nursery(tmp_path)
-    yield made
-    made.close()
-
-
-def arguments(bench: Bench) -> list[str]:
+def arguments(bench: Bench) -> tuple[str, ...]:
     settings = bench.folder / "holdctl.toml"
     if not settings.exists():
         settings.write_text(PLAIN_RIG, "utf-8")
-    return [
+    return (
         "run", "--config", str(settings), "--record", str(bench.record_path), "--port", str(bench.line.path), "--pace",
         "device",
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 class Rounds:
     """Start, kill at a random moment, let the lease lapse, start again."""
 
-    def __init__(self, bench: Bench, nursery: Nursery, seed: int) -> None:
-        self.bench, self.nursery, self.random = bench, nursery, random.Random(seed)
+    def __init__(self, bench: Bench, seed: int) -> None:
+        self.bench, self.random = bench, random.Random(seed)
         bench.plant.paste = bench.plant.wall = 64.0  # it has to be heated
         self.killed_hot = 0
 
     def round(self) -> None:
-        host = self.nursery.start(*arguments(self.bench))
+        log = self.bench.folder / "daemon.log"
+        host = shared().start(arguments(self.bench), log, log)
+        self.bench.daemons.append(host)
         node = self.bench.node
         last = node.ticks + self.random.randrange(1, 60)
         acknowledged: list[int] = []
 
         def kill(_second: int) -> None:
-            if host.gone:
+            if host.poll() is not None:
                 raise EnoughSeenError
             if node.ticks >= last:
                 acknowledged.append(newest(self.bench.record_path))
@@ -102,8 +97,8 @@ def whole(bench: Bench) -> None:
         assert lease in (None, decision.lease_ms)
 
 
-def play(bench: Bench, nursery: Nursery, times: int, seed: int) -> None:
-    rounds = Rounds(bench, nursery, seed)
+def play(bench: Bench, times: int, seed: int) -> None:
+    rounds = Rounds(bench, seed)
     for _ in range(times):
         rounds.round()
     whole(bench)
@@ -111,11 +106,11 @@ def play(bench: Bench, nursery: Nursery, times: int, seed: int) -> None:
     assert len([e for e in bench.record.events(1) if e.kind == "restart"]) == times - 1
 
 
-def test_kill_9_twenty_times_loses_nothing_acknowledged_and_goes_on_each_time(bench, nursery):
-    play(bench, nursery, 20, seed=1)
+def test_kill_9_twenty_times_loses_nothing_acknowledged_and_goes_on_each_time(bench):
+    play(bench, 20, seed=1)
 
 
 @pytest.mark.soak
 @pytest.mark.timeout(1800)
-def test_kill_9_two_hundred_times(bench, nursery):
-    play(bench, nursery, 200, seed=2)
+def test_kill_9_two_hundred_times(bench):
+    play(bench, 200, seed=2)

@@ -15,15 +15,8 @@ from holdctl.record.files import lock_file
 from holdctl.record.query import Record
 from holdsim.serve import Service
 from tests.daemon.conftest import Bench, EnoughSeenError
-from tests.daemon.nursery import Nursery
+from tests.daemon.nursery import shared
 from tests.daemon.rig import PLAIN_RIG, environment, holdctl
-
-
-@pytest.fixture
-def nursery(tmp_path):
-    made = Nursery(tmp_path)
-    yield made
-    made.close()
 
 
 def settings_file(bench: Bench, text: str = PLAIN_RIG):
@@ -68,22 +61,23 @@ def refused(bench: Bench, done: subprocess.CompletedProcess[str], obeyed: int) -
 # Stopped and woken ----------------------------------------------------------------------------------------------
 
 
-def stopped_for(bench: Bench, nursery: Nursery, seconds: int) -> list[str]:
+def stopped_for(bench: Bench, seconds: int) -> list[str]:
     """Stop a daemon in real time, wake it, and return what it said."""
     path = settings_file(bench)
     bench.plant.paste = bench.plant.wall = 64.0
-    host = nursery.start(
-        "run", "--config", str(path), "--record", str(bench.record_path), "--port", str(bench.line.path)
-    )
+    log = bench.folder / "daemon.log"
+    order = ("run", "--config", str(path), "--record", str(bench.record_path), "--port", str(bench.line.path))
+    host = shared().start(order, log, log)
+    bench.daemons.append(host)
     stops = 2
     woken = stops + seconds
 
     def second(tick: int) -> None:
         bench.leases.append(bench.node.left_ms)
         if tick == stops:
-            signal.pidfd_send_signal(host._fd, signal.SIGSTOP)
+            host.send_signal(signal.SIGSTOP)
         if tick == woken:
-            signal.pidfd_send_signal(host._fd, signal.SIGCONT)
+            host.send_signal(signal.SIGCONT)
 
     Service(bench.node, bench.line, SystemClock(), second).paced(woken + 3, speed=1.0)
     assert not any(bench.leases[woken:]), "what had waited was answered as if it were fresh"
@@ -91,16 +85,16 @@ def stopped_for(bench: Bench, nursery: Nursery, seconds: int) -> list[str]:
     return [e.name for e in bench.record.events(1)]
 
 
-def test_a_daemon_stopped_and_woken_leases_nothing_on_readings_that_waited(bench, nursery):
-    said = stopped_for(bench, nursery, 4)
+def test_a_daemon_stopped_and_woken_leases_nothing_on_readings_that_waited(bench):
+    said = stopped_for(bench, 4)
     assert said.count("daemon-late") == 1
     assert "late" in said
     assert any(bench.leases), "a relay that was never on proves little"
 
 
 @pytest.mark.soak
-def test_a_daemon_stopped_for_ten_seconds_is_judged_as_interrupted(bench, nursery):
-    said = stopped_for(bench, nursery, 10)
+def test_a_daemon_stopped_for_ten_seconds_is_judged_as_interrupted(bench):
+    said = stopped_for(bench, 10)
     assert said.count("daemon-late") == 1
 
 

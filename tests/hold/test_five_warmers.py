@@ -19,7 +19,8 @@ STARTS = [
     pytest.param(74.0, 18.0, 4, id="74-in-18", marks=pytest.mark.soak),
 ]
 """Paste and room, °C, and how long it is held, h. Nights with a hold of four are whole, 8 h, and their last three hours
-count; of the others, 3.5 h, the last one: from 70 °C the jacket needs two hours to fall into the range."""
+count; the others end half an hour
+after theirs, and the last hour counts: from 70 °C the jacket needs two hours to fall into the range."""
 
 
 def _figures(night: Loop, hours: int) -> str:
@@ -54,7 +55,12 @@ def _errors(night: Loop, hours: int) -> dict[str, list[float]]:
 def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c, ambient_c, hold_h):
     programme = PROGRAMME.replace('"4 h"', f'"{hold_h} h"')
     night = loop(name, start_c=start_c, ambient_c=ambient_c, programme=programme)
-    night.run(8 * HOUR if hold_h == 4 else 7 * HOUR // 2)
+    if hold_h == 4:
+        night.run(8 * HOUR)
+    else:
+        while night.t_s < 4 * HOUR and night.hold.progress.index == 0:
+            night.run(300)
+        night.run(HOUR // 2)
     last_h = 3 if hold_h == 4 else 1
     print(f"\n{name}, {start_c:g} °C in {ambient_c:g} °C: {_figures(night, last_h)}")
     last, goal = night.last(last_h), night.plant.steady(65.0, Place.MID)
@@ -76,7 +82,7 @@ def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
-    night = loop(name, start_c=88.0).run(HOUR)
+    night = loop(name, start_c=88.0).run(2 * HOUR // 3)
     assert night.trips() == []
     assert night.hold.state is State.RUNNING
     assert max(row.truth.hottest_c for row in night.rows) <= 88.5
@@ -87,11 +93,11 @@ def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_cold_vessel_is_warmed_without_a_trip(name):
-    night = loop(name, start_c=66.0, vessel_c=20.0).run(5 * HOUR // 4)
+    night = loop(name, start_c=66.0, vessel_c=20.0).run(HOUR)
     hottest = max(row.truth.hottest_c for row in night.rows)
     early = [truth for truth in night.credited if truth.coldest_c < 62.0]
     print(
-        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after 75 min, the "
+        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after an hour, the "
         f"clock ran on {_range(night.credited)}, {len(early) * night.every_s / 60:.1f} min of it under 62 °C"
     )
     assert night.trips() == []
