@@ -20,6 +20,7 @@ from holdctl.cli.options import (
 if TYPE_CHECKING:
     from holdctl.record.query import Record
     from holdctl.record.rows import HoldRow
+    from holdctl.settings import Settings
 
 
 def _show(renderable: object) -> None:
@@ -76,7 +77,12 @@ def holds(config_file: Path | None, record: Path | None, as_json: bool) -> None:
             "pace",
             "simulated",
         )
-        say_json([{**{n: getattr(r, n) for n in names}, "state": r.state and r.state.value} for r in rows])
+        say_json(
+            [
+                {**{n: getattr(r, n) for n in names}, **_kept(r), "state": r.state and r.state.value}
+                for r in rows
+            ]
+        )
         return
     if not rows:
         click.echo("No hold yet: `holdctl start` begins one.")
@@ -97,23 +103,45 @@ def _line(reader: "Record", row: "HoldRow", *, running: bool) -> str:
         state = WORDS[row.state]
     else:
         state = "running now" if running else "not closed: its daemon is gone"
-    hold_time = earned(reader.credit_ms(row.id) / 1000, _asked_s(row))
+    asked = _asked_s(row)
+    hold_time = (
+        ": " + earned(reader.credit_ms(row.id) / 1000, asked) if asked is not None else " without a warmer"
+    )
     rig = "  [test rig]" if row.simulated else ""
     begun = local_time(row.started_utc_ms)
-    return f"{row.id:>4}  {begun}  {length:>11}  {row.programme}: {hold_time}, {state}{rig}"
+    return f"{row.id:>4}  {begun}  {length:>11}  {row.programme}{hold_time}, {state}{rig}"
 
 
-def _asked_s(row: "HoldRow") -> float:
-    """Return the hold time that a hold's programme asks for, s; 0 where its settings are another version's."""
+def _settings(row: "HoldRow") -> "Settings | None":
+    """Return a hold's settings, None where they are another version's."""
     import msgspec
 
-    from holdctl.review.figures import asked_s
     from holdctl.settings import Settings
 
     try:
-        return asked_s(msgspec.json.decode(row.config_json, type=Settings).programme)
+        return msgspec.json.decode(row.config_json, type=Settings)
     except msgspec.DecodeError:
-        return 0.0
+        return None
+
+
+def _asked_s(row: "HoldRow") -> float | None:
+    """Return the hold time that a hold's programme asks for, s; None of a cooling alone, 0 where nobody can tell."""
+    from holdctl.config.unheated import heated
+    from holdctl.review.figures import asked_s
+
+    settings = _settings(row)
+    if settings is not None and not heated(settings):
+        return None
+    return 0.0 if settings is None else asked_s(settings.programme)
+
+
+def _kept(row: "HoldRow") -> dict[str, object]:
+    """Return whether something was heated; of a cooling alone there is no warmer to name."""
+    from holdctl.config.unheated import heated
+
+    settings = _settings(row)
+    hot = settings is None or heated(settings)
+    return {"heated": hot} if hot else {"heated": False, "warmer": None}
 
 
 @click.command(epilog="Example: holdctl review 12 --picture night.pdf")

@@ -27,6 +27,8 @@ class Declared(msgspec.Struct, frozen=True, kw_only=True):
     """What was told about a hold besides its temperatures."""
 
     begins: Literal["fresh", "chilled"] = "fresh"
+    heated: bool = True
+    """False: a cooling with no hold before it; nothing is asked of a way up."""
     time_control: TimeControlled = False
     """Whether a written procedure lets time alone control the paste once it leaves hot, or cold, holding."""
     spells: tuple[Spell, ...] = ()

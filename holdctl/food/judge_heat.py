@@ -8,6 +8,7 @@ from holdctl.food.say import degrees, lasting, unrecorded
 from holdctl.food.timeline import COLD_START_C, Timeline
 from holdctl.food.worst_case import Span
 
+UNHEATED = "nothing was heated in this record"
 ZONE_F = (41.0, 135.0)
 """5 and 57 °C as FDA Food Code 2022 3-501.16 writes them in °F."""
 
@@ -15,6 +16,8 @@ ZONE_F = (41.0, 135.0)
 def heating(line: Timeline, rule: Heating) -> Finding:
     """A fresh mix has to reach a temperature; within a time where the code has one."""
     limit = _to(degrees(rule.to_c, rule.to_f), rule.within_s)
+    if not line.declared.heated:
+        return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
@@ -37,6 +40,8 @@ def come_up_advice(line: Timeline, rule: Heating) -> Finding:
     low, high = rule.zone_c or (0.0, rule.to_c)
     longest = rule.within_s or 0.0
     limit = f"{lasting(longest)} between {degrees(low, ZONE_F[0])} and {degrees(high, ZONE_F[1])}"
+    if not line.declared.heated:
+        return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
     if not line.curve.known:
@@ -66,7 +71,7 @@ def come_up_advice(line: Timeline, rule: Heating) -> Finding:
 
 def come_up_spans(line: Timeline, zone_c: tuple[float, float] = (5.0, 57.0)) -> tuple[Span, ...]:
     """Return the times of a fresh come-up in the zone, gaps with them; none of a chilled scald."""
-    if line.begins == "chilled":
+    if line.begins == "chilled" or not line.declared.heated:
         return ()
     at = line.curve.first_at_least(zone_c[1])
     return line.curve.cut(line.curve.start_s, line.curve.end_s if at is None else at).between(*zone_c)
@@ -75,6 +80,8 @@ def come_up_spans(line: Timeline, zone_c: tuple[float, float] = (5.0, 57.0)) -> 
 def reheating(line: Timeline, rule: Reheating) -> Finding:
     """A chilled scald: every part hot enough, long enough, soon enough."""
     limit = _to(degrees(rule.to_c, rule.to_f), rule.within_s, rule.dwell_s)
+    if not line.declared.heated:
+        return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "fresh":
         return finding(rule, limit, "a fresh mix, so it is not asked", Verdict.NOT_APPLICABLE)
     if not line.curve.known:

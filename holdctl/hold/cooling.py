@@ -13,6 +13,7 @@ from holdctl.food.codes import code_of
 from holdctl.food.cooling import CoolingWatch, StageVerdict, Standing
 from holdctl.food.rules import Cooling as CoolingRule
 from holdctl.food.rules import CoolingStage
+from holdctl.food.say import lasting
 from holdctl.food.spells import SpellKind
 from holdctl.food.worst_case import error_k
 from holdctl.hold.cool_help import helps
@@ -161,9 +162,9 @@ class Cooling:
         return said
 
     def _stage_words(self, stage: CoolingStage, verdict: StageVerdict) -> str:
-        within = spoken(round(stage.within_s * 1000))
+        within = lasting(stage.within_s)
         if verdict.ended:
-            took = spoken(round((verdict.took_s or 0.0) * 1000))
+            took = lasting(verdict.took_s or 0.0)
             how = {
                 Standing.MET: f"within the {within} of {self.source}",
                 Standing.MISSED: f"later than the {within} of {self.source}",
@@ -180,8 +181,8 @@ class Cooling:
     def _missed_words(self, missed: StageVerdict | None) -> str:
         if missed is None:
             return ""
-        within = spoken(round(missed.stage.within_s * 1000))
-        took = f"after {spoken(round((missed.took_s or 0.0) * 1000))}"
+        within = lasting(missed.stage.within_s)
+        took = f"after {lasting(missed.took_s or 0.0)}"
         reached = f"was reached {took}" if missed.ended else f"is not reached {took}"
         stage = missed.stage
         return f"{stage.to_c:g} °C {reached}; {self.source} allows {within} from {stage.clock_from_c:g} °C"

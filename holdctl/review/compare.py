@@ -81,6 +81,7 @@ def _cells(f: Figures, units: str) -> tuple[Any, ...]:
         duration(f.credit_s), duration(f.asked_s), temp(f.setpoint_c, units), temp(low, units), temp(high, units),
         difference(rms, units), with_doubt(f.coldest_c, f.coldest_sd_k, units),
         with_doubt(f.hottest_c, f.hottest_sd_k, units), temp(f.wall_max_c, units),
-        "–" if per_h is None else f"{per_h:.0f}", f"{f.energy_relay_kwh:.3f}", duration(f.below_limit_s),
+        "–" if per_h is None else f"{per_h:.0f}", f"{f.energy_relay_kwh:.3f}" if f.heated else "–",
+        duration(f.below_limit_s),
         duration(f.unrecorded_s), f"{f.alarms}, {f.trips}",
     )  # fmt: skip

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from holdctl.config.unheated import heated
 from holdctl.events import NoticeKind, Phase
 from holdctl.food.accounts import BreadAccount, GrowthAccount
 from holdctl.food.codes import FoodCode
@@ -75,7 +76,9 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """One hold in numbers."""
 
     hold: int
-    warmer: str
+    heated: bool
+    """False: a cooling with no hold before it; what a warmer or a programme would have given is None or 0."""
+    warmer: str | None
     programme: str
     pace: str
     simulated: bool
@@ -96,7 +99,7 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     samples: int
     setpoint_c: float | None
     """Of the hold phase, the last one; of the whole record when there was no hold phase."""
-    every_part_c: tuple[float, float]
+    every_part_c: tuple[float, float] | None
     until_hold_s: float | None
     """From the start to the first sample of the hold phase."""
     settling_s: float
@@ -156,8 +159,8 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     """What was read in the fridge afterwards."""
     growth: GrowthAccount
     """What may have grown, and what the heat did to it."""
-    bread: BreadAccount
-    """What the night did for the bread."""
+    bread: BreadAccount | None
+    """What the night did for the bread; None where the settings do not tell what flour it was."""
 
     def phase(self, name: str) -> PhaseFigures | None:
         """Return the figures of one phase, None when the hold never was in it."""
@@ -174,7 +177,7 @@ def figures_of(night: Night) -> Figures:
     hold, settings, columns = night.hold, night.settings, night.columns
     line, steps = night.timeline(), night.steps_s()
     windows, food, tally = line.hot_windows(), food_account(night), night.tally()
-    way_up = come_up_spans(line)
+    way_up, hot = come_up_spans(line), heated(settings)
     rises = _rises(columns.relay)
     phases = tuple(_phase(night, phase, rises) for phase in _phases_in_order(columns.phase))
     lengths = {p.phase: p.duration_s for p in phases}
@@ -185,7 +188,8 @@ def figures_of(night: Night) -> Figures:
     energy = settings.warmer.power_w / J_PER_KWH
     relay_kwh = float((columns.relay * recorded).sum()) * energy
     return Figures(
-        hold=hold.id, warmer=hold.warmer, programme=hold.programme, pace=hold.pace, simulated=hold.simulated,
+        hold=hold.id, heated=hot, warmer=hold.warmer if hot else None,
+        programme=hold.programme, pace=hold.pace, simulated=hold.simulated,
         version=hold.version, started_utc=_iso(hold.started_utc_ms),
         ended_utc=None if hold.ended_utc_ms is None else _iso(hold.ended_utc_ms),
         state="open" if hold.state is None else hold.state.value,
@@ -193,17 +197,18 @@ def figures_of(night: Night) -> Figures:
         limit_f=night.code.hot_holding_f, rule=night.code.rule, rule_source=night.code.source,
         length_s=_length_s(night), samples=len(columns.t_s),
         setpoint_c=_last(columns.setpoint_c[holding] if holding.any() else columns.setpoint_c),
-        every_part_c=settings.programme.every_part,
+        every_part_c=settings.programme.every_part if hot else None,
         until_hold_s=float(columns.t_s[holding][0]) if holding.any() else None,
         settling_s=lengths.get(Phase.SETTLING, 0.0), come_up_s=lengths.get(Phase.COME_UP, 0.0),
-        credit_s=_credit_s(columns.step, columns.credit_s), asked_s=asked_s(settings.programme), phases=phases,
+        credit_s=_credit_s(columns.step, columns.credit_s), phases=phases,
+        asked_s=asked_s(settings.programme) if hot else 0.0,
         paste_probe=night.paste_probe.name or night.paste_probe.place.value,
         paste_error_k=night.paste_probe.error_k,
         paste_probe_checked_on=_date(night.paste_probe.checked_on),
         coldest_c=_low(columns.coldest_c[holding]), hottest_c=_high(columns.hottest_c),
         coldest_sd_k=_beside(columns.coldest_sd_k[holding], -columns.coldest_c[holding]),
         hottest_sd_k=_beside(columns.hottest_sd_k, columns.hottest_c),
-        wall_max_c=_high(columns.wall_c if wall is None else night.probe_c(wall)),
+        wall_max_c=_wall_c(night),
         wall_measured=wall is not None,
         switch_ons=int(rises.sum()),
         energy_duty_kwh=float((columns.duty * recorded).sum()) * energy,
@@ -218,8 +223,17 @@ def figures_of(night: Night) -> Figures:
         alarms=_count(night, NoticeKind.ALARM), trips=_count(night, NoticeKind.TRIP),
         deviations=night.deviations, forecasts=foretold(night), stirs=stirs(night), truth=checked(columns, night.truth),
         food=food, cooling=cooling_accounts(night), storage=storage_account(night.code, night.stored),
-        growth=tally.growth(), bread=tally.bread(night.declared.measured), planned=planned_night(night, relay_kwh),
+        growth=tally.growth(), planned=planned_night(night, relay_kwh),
+        bread=None if "scald" in settings.untold else tally.bread(night.declared.measured),
     )  # fmt: skip
+
+
+def _wall_c(night: Night) -> float | None:
+    """Return the hottest wall: as read, else as estimated; None where there is no heated wall."""
+    wall = night.wall_probe
+    if wall is not None:
+        return _high(night.probe_c(wall))
+    return _high(night.columns.wall_c) if heated(night.settings) else None
 
 
 def _phase(night: Night, phase: str, rises: "Mask") -> PhaseFigures:

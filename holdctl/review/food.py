@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from holdctl.config.unheated import heated
 from holdctl.events import NoticeKind
 from holdctl.food.codes import AUTHORITY, code_of
 from holdctl.food.findings import Breach, Declared, Finding, Verdict
@@ -50,6 +51,8 @@ class FoodAccount(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     force: str
     remarks: str
+    heated: bool
+    """False: a cooling with no hold before it."""
     begins: str
     """How the scald came into the warmer: `fresh` or `chilled`."""
     time_control: TimeControlled
@@ -80,6 +83,7 @@ def food_account(night: "Night") -> FoodAccount:
         name=night.code.name,
         force=night.code.force,
         remarks=night.code.remarks,
+        heated=night.declared.heated,
         begins=night.declared.begins,
         time_control=night.declared.time_control,
         findings=found,
@@ -101,6 +105,7 @@ def declared_of(
     errors = [error_k(p) for p in settings.probe if p.place in PASTE_PLACES]
     return Declared(
         begins=settings.scald.begins,
+        heated=heated(settings),
         time_control=settings.time_control,
         spells=spells_of(events, end_s, falling_steps(settings.programme, code_of(settings).hot_holding_c)),
         measured=measured,
@@ -154,9 +159,10 @@ def food_lines(account: FoodAccount, units: str, hold: int) -> "list[RenderableT
 
     asked = [f for f in account.findings if f.verdict is not Verdict.NOT_APPLICABLE]
     begun = "a fresh mix" if account.begins == "fresh" else "a chilled scald heated again"
+    begun = f"told as {begun}" if account.heated else "a cooling alone"
     lines: list[RenderableType] = [
         Text(""),
-        Text(f"{account.name} ({account.force}); told as {begun}", style="bold"),
+        Text(f"{account.name} ({account.force}); {begun}", style="bold"),
         Text(_say(account.remarks, units)),
         Text(HOW),
         Text(""),

@@ -1,11 +1,13 @@
 """The review of one hold for a terminal: 80 columns, readable without colour."""
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from holdctl.cautions import CAUTIONS
 from holdctl.events import Phase
 from holdctl.record.rows import EventRow
 from holdctl.review.bread import bread_lines
+from holdctl.review.cooled_lines import cooling_lines
 from holdctl.review.figures import Figures, PhaseFigures
 from holdctl.review.food import food_lines, food_summary
 from holdctl.review.foretold import Foretold, Span
@@ -13,6 +15,7 @@ from holdctl.review.growth import growth_lines
 from holdctl.review.interruptions import lines as interruption_lines
 from holdctl.review.paste_lines import entered_lines, open_lines
 from holdctl.review.planned import planned_lines
+from holdctl.review.storage import storage_lines
 from holdctl.review.words import (
     OF_FIGURES,
     clock,
@@ -54,14 +57,16 @@ def render_report(
         Padding(Text(_sentence(figures, units)), (0, 0, 1, 0)),
         _figures_table(figures, units),
         Text(""),
-        _phases_table(figures.phases, units),
+        _phases_table(figures.phases, units, heated=figures.heated),
         *planned_lines(figures.planned, units),
         *_foretold(figures),
         *_truth(figures, units),
+        *cooling_lines(figures.cooling, units),
         *food_lines(figures.food, units, figures.hold),
+        *storage_lines(figures.storage, units),
         *_interrupted(figures, units),
         *growth_lines(figures.growth, units),
-        *bread_lines(figures.bread, units),
+        *(bread_lines(figures.bread, units) if figures.bread else ()),
     ]
     parts += entered_lines(figures.deviations)
     if events:
@@ -80,7 +85,7 @@ def render_summary(figures: Figures, *, units: str | None = None) -> "Renderable
         *open_lines(figures.deviations, figures.hold, units),
         Text(_sentence(figures, units)),
     )
-    table = _phases_table(figures.phases, units)
+    table = _phases_table(figures.phases, units, heated=figures.heated)
     food = [*food_summary(figures.food, units), *_interrupted(figures, units)]
     return Group(*head, table, *_truth(figures, units), *food, Text(""))
 
@@ -94,6 +99,8 @@ def cautions(units: str = "C") -> "RenderableType":
 
 def _title(f: Figures) -> str:
     kind = ", simulated warmer" if f.simulated else ""
+    if not f.heated:
+        return f"Hold {f.hold} · a cooling, no warmer{', simulated' if f.simulated else ''}"
     return f"Hold {f.hold} · {f.programme} · {f.warmer}{kind}"
 
 
@@ -101,6 +108,8 @@ def _sentence(f: Figures, units: str) -> str:
     """Return what happened in one plain sentence."""
     ending = "not closed yet" if f.state == "open" else f"ended {f.state}"
     hold = f.phase(Phase.HOLD)
+    if not f.heated:
+        return f"{duration(f.length_s)} long, {ending}: nothing was heated, no relay was switched; the probe alone."
     if hold is None:
         return f"{duration(f.length_s)} long, {ending}; the paste was never in the hold phase."
     return (
@@ -114,37 +123,49 @@ def _figures_table(f: Figures, units: str) -> Any:
     from rich.table import Table
 
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
-    low, high = f.every_part_c
-    coldest, hottest = (
-        f"{with_doubt(value, sd_k, units)} °{units}"
-        for value, sd_k in ((f.coldest_c, f.coldest_sd_k), (f.hottest_c, f.hottest_sd_k))
-    )
-    estimate = f"estimated coldest in the hold {coldest}, hottest ever {hottest}"
     checked = f"checked {f.paste_probe_checked_on}" if f.paste_probe_checked_on else "no check noted"
     longest = f" (longest {duration(f.longest_gap_s)})" if f.gaps else ""
-    heat = f"{f.energy_relay_kwh:.3f} kWh from relay time, {f.energy_duty_kwh:.3f} kWh from duty"
     started = local_of(f.started_utc)
-    wall = "measured" if f.wall_measured else "estimated"
     told = f"{counted(f.alarms, 'alarm')}, {counted(f.trips, 'trip')}"
     table.add_row("started", f"{started}, paced by the {f.pace}")
-    table.add_row("every part", f"asked {temp(low, units)} to {temp(high, units)}; {estimate}")
-    table.add_row("wall", f"highest {temp(f.wall_max_c, units)} ({wall})")
+    for name, words in _held(f, units):
+        table.add_row(name, words)
     table.add_row(
         "paste probe", f"{f.paste_probe}, error up to {difference(f.paste_error_k, units)}, {checked}"
     )
-    table.add_row("relay", f"{counted(f.switch_ons, 'switch-on')}; heat {heat}")
+    if f.heated:
+        heat = f"{f.energy_relay_kwh:.3f} kWh from relay time, {f.energy_duty_kwh:.3f} kWh from duty"
+        table.add_row("relay", f"{counted(f.switch_ons, 'switch-on')}; heat {heat}")
     table.add_row(
         "record", f"{counted(f.samples, 'sample')}, {counted(f.gaps, 'gap')} over 10 s{longest}; {told}"
     )
     return table
 
 
-def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
+def _held(f: Figures, units: str) -> Iterator[tuple[str, str]]:
+    """Yield what a warmer was asked and gave."""
+    if f.every_part_c is not None:
+        low, high = f.every_part_c
+        coldest, hottest = (
+            f"{with_doubt(value, sd_k, units)} °{units}"
+            for value, sd_k in ((f.coldest_c, f.coldest_sd_k), (f.hottest_c, f.hottest_sd_k))
+        )
+        estimate = f"estimated coldest in the hold {coldest}, hottest ever {hottest}"
+        yield "every part", f"asked {temp(low, units)} to {temp(high, units)}; {estimate}"
+    if f.wall_max_c is not None:
+        yield (
+            "wall",
+            f"highest {temp(f.wall_max_c, units)} ({'measured' if f.wall_measured else 'estimated'})",
+        )
+
+
+def _phases_table(phases: tuple[PhaseFigures, ...], units: str, *, heated: bool = True) -> Any:
     from rich.table import Table
 
     table = Table(box=None, padding=(0, 2, 0, 0), title_justify="left")
     estimates = (f"coldest °{units}", f"hottest °{units}")
-    for head in ("phase", "time", f"paste °{units}", "rms dev.", *estimates, "on/h"):
+    held, relay = (["rms dev."], ["on/h"]) if heated else ([], [])
+    for head in ("phase", "time", f"paste °{units}", *held, *estimates, *relay):
         table.add_column(head, justify="left" if head == "phase" else "right")
     for p in phases:
         if p.phase == Phase.NONE and p.duration_s < _PASSING_S:
@@ -157,8 +178,9 @@ def _phases_table(phases: tuple[PhaseFigures, ...], units: str) -> Any:
         per_h = "–" if p.switch_ons_per_h is None else f"{p.switch_ons_per_h:.0f}"
         table.add_row(
             "not running" if p.phase == Phase.NONE else p.phase, duration(p.duration_s), span,
-            difference(p.deviation_rms_k, units), with_doubt(p.coldest_c, p.coldest_sd_k, units),
-            with_doubt(p.hottest_c, p.hottest_sd_k, units), per_h,
+            *([difference(p.deviation_rms_k, units)] if heated else ()),
+            with_doubt(p.coldest_c, p.coldest_sd_k, units), with_doubt(p.hottest_c, p.hottest_sd_k, units),
+            *([per_h] if heated else ()),
         )  # fmt: skip
     return table
 

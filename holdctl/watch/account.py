@@ -17,7 +17,8 @@ _TELL = "`holdctl note --mix-peak … --malt …`"
 
 def account_text(shot: Snapshot, look: Look) -> str:
     """Return it in one paragraph of two or three lines."""
-    found = [_growth(shot.growth), f"{_heat(shot.growth)}, {_SPORES}", _bread(shot.bread)]
+    found = [_growth(shot.growth), f"{_heat(shot.growth)}, {_SPORES}"]
+    found += [_bread(shot.bread)] if shot.bread else []
     return look.text(f"{_toxin(shot, look)}So far: {'; '.join(found)}.")
 
 
@@ -41,9 +42,9 @@ def account_lines(shot: Snapshot, look: Look) -> list[str]:
         f"So far, growth in log10 (published fits, none of a scald): {grown}.",
         f"Heat on the coldest paste {_heat(growth)[5:]} (z 6 to 7.5 K): {burger}.",
     ]
-    if bread.missing:
+    if bread is not None and bread.missing:
         lines.append(f"Starch gelatinised {_percent(_starch(bread.parts))}; {_UNKNOWN} ({_TELL}).")
-    return [look.text(line) for line in [*lines, *_table(bread)]]
+    return [look.text(line) for line in [*lines, *(_table(bread) if bread else ())]]
 
 
 def _toxin(shot: Snapshot, look: Look) -> str:

@@ -25,7 +25,8 @@ _BRAILLE = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 class Marks:
     """The horizontal lines, °C."""
 
-    band: tuple[float, float]
+    band: tuple[()] | tuple[float, float]
+    """Empty where nothing is held."""
     limit_c: float
     """The food code's."""
 
@@ -142,12 +143,13 @@ class Grid:
 def _gutters(grid: Grid, marks: Marks, look: Look) -> tuple[list[str], list[str]]:
     """Return the words left (temperatures of band and ends) and right (what the lines are)."""
     left, right = [""] * grid.height, [""] * grid.height
-    low, high = marks.band
-    for value in (grid.high_c - 0.5, grid.low_c + 0.5, low, high):
+    for value in (grid.high_c - 0.5, grid.low_c + 0.5, *marks.band):
         left[grid.row(value)] = look.limit(value).split()[0]
-    right[grid.row(low)] = right[grid.row(high)] = "· band" if not look.plain else ". band"
+    band = {grid.row(value) for value in marks.band}
+    for row in band:
+        right[row] = "· band" if not look.plain else ". band"
     at = grid.row(marks.limit_c)
-    if right[at] and grid.row(low) == grid.row(high) and at + 1 < grid.height:
+    if right[at] and len(band) == 1 and at + 1 < grid.height:
         at += 1  # else the other line of the band keeps its word
     name = f"code {look.limit(marks.limit_c).split()[0]}"
     right[at] = f"- {name}" if len(name) + 2 < RIGHT else name

@@ -21,7 +21,8 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
         "sentence": said.text,
         "level": said.level,
         "hold": shot.hold.id,
-        "warmer": shot.hold.warmer,
+        "heated": shot.heated,
+        "warmer": shot.hold.warmer if shot.heated else None,
         "programme": shot.hold.programme,
         "test_rig": shot.hold.simulated,
         "pace": shot.hold.pace,
@@ -33,7 +34,7 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
         "state_words": state_words(shot),
         "phase": shot.phase.value,
         "step": shot.step_index,
-        "steps": len(shot.settings.programme.step),
+        "steps": len(shot.settings.programme.step) if shot.heated else 0,
         "credit_s": shot.credit_ms / 1000,
         "left_s": None if shot.left_ms is None else shot.left_ms / 1000,
         "clock_runs": shot.left_ms is not None and sample is not None and shot.out_of_range() is None,
@@ -42,8 +43,8 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
         "paste_c": shot.paste_c,
         "setpoint_c": shot.setpoint_c,
         "wall_setpoint_c": sample.decision.wall_setpoint_c if sample else None,
-        "duty": sample.decision.duty if sample else None,
-        "relay": sample.reading.relay if sample else None,
+        "duty": sample.decision.duty if sample and shot.heated else None,
+        "relay": sample.reading.relay if sample and shot.heated else None,
         "probes": [
             {"channel": p.channel, "place": p.place.value, "name": p.name, **_reading(shot.reading(p))}
             for p in shot.settings.probe
@@ -51,7 +52,7 @@ def frame_json(shot: Snapshot, look: Look | None = None) -> dict[str, Any]:
         "estimated": None
         if estimate is None
         else {
-            "wall_c": estimate.wall_c,
+            "wall_c": estimate.wall_c if shot.heated else None,
             "coldest_c": estimate.coldest_c,
             "mean_c": estimate.mean_c,
             "hottest_c": estimate.hottest_c,

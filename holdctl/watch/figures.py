@@ -61,6 +61,8 @@ def _narrow(shot: Snapshot, look: Look) -> list[str]:
 
 def _known(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
     rows = [(_name(probe), _value(shot.reading(probe), look)) for probe in shot.settings.probe]
+    if not shot.heated:
+        return rows
     asked = shot.sample.decision.wall_setpoint_c if shot.sample else None
     return [*rows, ("wall asked", "–" if asked is None else look.temp(asked))]
 
@@ -74,7 +76,7 @@ def _estimated(shot: Snapshot, look: Look) -> list[tuple[str, str]]:
         ("mean", e.mean_c, e.mean_sd_k),
         ("hottest", e.hottest_c, e.hottest_sd_k),
     ]
-    if not any(probe.place is Place.WALL for probe in shot.settings.probe):
+    if shot.heated and not any(probe.place is Place.WALL for probe in shot.settings.probe):
         rows.append(("wall", e.wall_c, e.wall_sd_k))
     known = shot.known_estimate is not None
     return [(name, _with_doubt(value, sd_k, look) if known else " --.-") for name, value, sd_k in rows]
@@ -87,7 +89,7 @@ def _with_doubt(value_c: float, sd_k: float, look: Look) -> str:
 
 
 def _target(shot: Snapshot, look: Look) -> list[str]:
-    if shot.ended:
+    if shot.ended or not shot.heated:
         return []
     if shot.setpoint_c is None and shot.stale:
         return []  # nobody knows what the relay does
@@ -124,6 +126,8 @@ def _value(value: float | str, look: Look) -> str:
 
 
 def _relay(shot: Snapshot) -> list[str]:
+    if not shot.heated:
+        return ["no warmer"]
     if shot.sample is None:
         return ["no lease given"]
     if shot.ended:
@@ -155,6 +159,8 @@ def food_text(shot: Snapshot, look: Look) -> str:
     """Return the food code's line: rule, source, how the coldest paste stands, what is left of a time, who decides."""
     if shot.cooling is not None and not shot.ended:
         return cooling_food(shot, look)
+    if shot.cooled and not shot.heated:
+        return look.text(f"Food code, cooling: {' '.join(shot.cooled)} Your local authority decides.")
     food = shot.food
     known = "not known" if food.coldest_known_c is None else look.temp(food.coldest_known_c)
     head = f"Food code: keep at {food.code.limit_text(look.units)} or above ({food.code.short_source})."

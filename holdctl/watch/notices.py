@@ -38,6 +38,8 @@ class Notices:
         self.said_spells: list[tuple[float, str, bool]] = []
         self._spells: tuple[Spell, ...] = ()
         self.cooling: Cooled | None = None
+        self.stages: dict[int, str] = {}
+        """What was last said of each stage of a cooling."""
         self.measured: list[Measured] = []
         self.lines: deque[Line] = deque(maxlen=KEPT_LINES)
 
@@ -72,11 +74,10 @@ class Notices:
                     self.cooling = Cooled() if event.detail.get("begins") is True else None
             case NoticeKind.COOLING:
                 self.cooling = _cooled(event) or self.cooling
+            case NoticeKind.INFO if event.name == "cooling-stage":
+                self.stages[int(event.detail.get("stage", 0))] = event.text
             case NoticeKind.NOTE:
-                value = read_detail(event.detail)
-                if value is not None:
-                    by = str(event.detail.get("by", ""))
-                    self.measured.append(Measured(at_s=event.hold_ms / 1000, by=by, value=value))
+                self._measured(event)
             case NoticeKind.FORECAST:
                 self.foretold = _foretold(event) or self.foretold
             case NoticeKind.ADVICE if event.name in ("stir-now", "stirred"):
@@ -87,6 +88,12 @@ class Notices:
     def _spell(self) -> None:
         declared = spells(self.said_spells, math.inf)
         self._spells = with_falls(declared, self._entered, self._falling, math.inf)
+
+    def _measured(self, event: EventRow) -> None:
+        value = read_detail(event.detail)
+        if value is not None and value.of_hold is None:
+            by = str(event.detail.get("by", ""))
+            self.measured.append(Measured(at_s=event.hold_ms / 1000, by=by, value=value))
 
     def _list(self, event: EventRow) -> None:
         if event.kind in (NoticeKind.FORECAST, NoticeKind.CONTROL, NoticeKind.COOLING):

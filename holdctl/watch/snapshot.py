@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from holdctl.config.unheated import heated
 from holdctl.events import Estimate, Forecast, Phase, ProbeFault, State
 from holdctl.food.accounts import BreadAccount, GrowthAccount
 from holdctl.food.allowance import Allowance
@@ -177,14 +178,21 @@ class Snapshot:
     food: FoodFigures
     growth: GrowthAccount
     """What may have grown so far, and what the heat did."""
-    bread: BreadAccount
-    """What the hold did for the bread so far."""
+    bread: BreadAccount | None
+    """What the hold did for the bread so far; None where the settings do not tell the flour."""
     cooling: Cooled | None
     """The declared cooling that goes on; None without one."""
+    cooled: tuple[str, ...]
+    """What came of the cooling's stages, in words."""
     foretold: Foretold | None
     """The last forecast of this step."""
     stir_advice: StirAdvice | None
     history: Sequence[Bin]
+
+    @property
+    def heated(self) -> bool:
+        """Whether there is a warmer; else it is a cooling alone."""
+        return heated(self.settings)
 
     @property
     def ended(self) -> bool:
@@ -269,7 +277,7 @@ class Snapshot:
     @property
     def step(self) -> Step | None:
         """The programme's current step, None once the last is done or a cooling is declared."""
-        if self.cooling is not None:
+        if self.cooling is not None or not self.heated:
             return None
         steps = self.settings.programme.step
         return steps[self.step_index] if self.step_index < len(steps) else None
@@ -277,7 +285,7 @@ class Snapshot:
     @property
     def setpoint_c(self) -> float | None:
         """What the programme wants here, °C, whether or not the relay may work for it; None: nothing."""
-        if self.cooling is not None:
+        if self.cooling is not None or not self.heated:
             return None
         if self.step is not None:
             return self.step.to

@@ -93,7 +93,7 @@ def _plain(lines: list[str]) -> list[Styled]:
 def _curve(shot: Snapshot, width: int, height: int, look: Look) -> list[str]:
     at = shot.sample.at if shot.sample else None
     offset_ms = at.utc_ms - at.hold_ms if at else shot.hold.started_utc_ms
-    marks = Marks(shot.settings.programme.every_part, shot.food.code.hot_holding_c)
+    marks = Marks(shot.settings.programme.every_part if shot.heated else (), shot.food.code.hot_holding_c)
     return curve(shot.history, marks, at.hold_ms if at else 0, offset_ms, (width, height), look)
 
 
@@ -113,7 +113,7 @@ def _events(lines: tuple[Line, ...], count: int, width: int, look: Look) -> list
 def _status(shot: Snapshot, width: int, look: Look, how: str) -> str:
     """Return warmer and programme, what makes it no night's work, how to leave, date and time: as much as fits."""
     tags = ["TEST RIG"] * shot.hold.simulated + ["the node turns the clock"] * (shot.hold.pace == "device")
-    names = [shot.hold.warmer, shot.hold.programme]
+    names = [shot.hold.warmer, shot.hold.programme] if shot.heated else ["no warmer", "cooling"]
     leave, short = ("", "") if shot.ended else (f"{how}  ", f"{how.split(',')[0]}  ")
     time, day = look.time(shot.now_utc_ms), look.day(shot.now_utc_ms)
     for left, right in (
