@@ -60,6 +60,8 @@ class CoolingAccount(msgspec.Struct, frozen=True, kw_only=True):
 
     start_s: float
     end_s: float
+    planned: bool
+    """A fall that the programme plans, not one that a person declared."""
     places: tuple[str, ...]
     """Where and how the paste stood, in order."""
     rule: str
@@ -82,12 +84,14 @@ class CoolingAccount(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def cooling_accounts(night: "Night") -> tuple[CoolingAccount, ...]:
-    """Return the declared coolings of a hold, in order."""
+    """Return the declared coolings and planned falls of a hold, in order."""
     rules, line = night.code.of(Cooling), night.timeline()
     if not rules:
         return ()
     stages = stages_of(line, rules[0])
-    return tuple(_account(night, line, rules[0], spell, stages) for spell in line.spells(SpellKind.COOLING))
+    judged = {one.spell for one in stages}  # of spells in one fall only the last one has its stages
+    spells = [spell for spell in line.coolings() if spell in judged or not rules[0].stages]
+    return tuple(_account(night, line, rules[0], spell, stages) for spell in spells)
 
 
 def _account(
@@ -99,7 +103,7 @@ def _account(
     part, limit = line.curve.cut(*spell), cooled_to(night.code)
     known = part.high_c[np.isfinite(part.high_c)]
     return CoolingAccount(
-        start_s=spell[0], end_s=spell[1], places=_places(night.events, spell), rule=rule.text, source=rule.source,
+        start_s=spell[0], end_s=spell[1], planned=spell in line.spells(SpellKind.PLANNED), places=_places(night.events, spell), rule=rule.text, source=rule.source,
         force=rule.force, sureness=rule.sureness, verdict=worst_of(one.verdict for one in stages),
         why="" if stages else "the code has no number for it", stages=stages, cold_c=limit.limit_c,
         cold_s=part.first_at_most(limit.limit_c), last_high_c=round(float(known[-1]), 2) if len(known) else None,

@@ -32,7 +32,8 @@ def _say(text: str, units: str) -> str:
 
 def _head(one: CoolingAccount) -> str:
     places = f", {'; then '.join(one.places)}" if one.places else ""
-    return f"Cooling from {clock(one.start_s)} to {clock(one.end_s)}{places}: {verdict_words(one)}"
+    name = "Planned fall" if one.planned else "Cooling"
+    return f"{name} from {clock(one.start_s)} to {clock(one.end_s)}{places}: {verdict_words(one)}"
 
 
 def verdict_words(one: CoolingAccount) -> str:
