@@ -103,7 +103,8 @@ def _account(
     part, limit = line.curve.cut(*spell), cooled_to(night.code)
     known = part.high_c[np.isfinite(part.high_c)]
     return CoolingAccount(
-        start_s=spell[0], end_s=spell[1], planned=spell in line.spells(SpellKind.PLANNED), places=_places(night.events, spell), rule=rule.text, source=rule.source,
+        start_s=spell[0], end_s=spell[1], planned=spell in line.spells(SpellKind.PLANNED),
+        places=_places(night.events, spell), rule=rule.text, source=rule.source,
         force=rule.force, sureness=rule.sureness, verdict=worst_of(one.verdict for one in stages),
         why="" if stages else "the code has no number for it", stages=stages, cold_c=limit.limit_c,
         cold_s=part.first_at_most(limit.limit_c), last_high_c=round(float(known[-1]), 2) if len(known) else None,
