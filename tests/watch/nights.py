@@ -93,7 +93,7 @@ class Night:
 
     def __init__(self, path: Path, told: Settings, *, pace: str = "host", simulated: bool = False) -> None:
         self.path = path
-        self.store = Store.open(path)
+        self.store = Store.open(path, batch_ms=600_000)  # whoever looks at it flushes it
         self.clock = FakeClock()
         self.hold, self.second = Hold(told, self.store.latched_trips()), 0
         self.n = 0
@@ -162,10 +162,10 @@ class Night:
         doubt = {"wall_sd_k": wall, "coldest_sd_k": coldest, "hottest_sd_k": hottest, "mean_sd_k": mean}
         return msgspec.structs.replace(decision, estimate=msgspec.structs.replace(decision.estimate, **doubt))
 
-    def steady(self, seconds: int, paste_c: Any = 65.0, wall_c: Any = 66.2) -> None:
-        """Let the same reading come once a second, give or take a step of a probe that is alive."""
-        for k in range(seconds):
-            self.read(tuple(flicker(temp, k) for temp in (paste_c, wall_c)))
+    def steady(self, seconds: int, paste_c: Any = 65.0, wall_c: Any = 66.2, every: int = 1) -> None:
+        """Let the same reading come `every` so many seconds, give or take a step of a probe that is alive."""
+        for k in range(seconds // every):
+            self.read(tuple(flicker(temp, k) for temp in (paste_c, wall_c)), every)
 
     def wait(self, seconds: int) -> None:
         """Let time pass without a reading."""

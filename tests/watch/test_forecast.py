@@ -18,7 +18,7 @@ READY = Forecast((60 * MIN, 70 * MIN, 85 * MIN), (301 * MIN, 310 * MIN, 324 * MI
 def cold(begin: Begin, programme: str = HOLD, seconds: int = 900) -> Night:
     """A paste too cold for its clock to run, from 22:00 on."""
     night = begin(programme)
-    night.steady(seconds, 50.0, 64.0)
+    night.steady(seconds, 50.0, 64.0, every=2)
     return night
 
 
