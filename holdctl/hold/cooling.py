@@ -69,7 +69,7 @@ class Cooling:
         self._hottest_c: float | None = None
         self._told: dict[int, Standing] = {}
         self._help = ""
-        self._help_ms = -HELP_MS
+        self._help_ms, self._help_c = -HELP_MS, 0.0
         self.moved(order, now)
 
     def moved(self, order: CoolOrder, now: Instant) -> None:
@@ -199,6 +199,13 @@ class Cooling:
             found.append(Foretold(verdict, stage, due, ahead[2 * k + 1]))
         return tuple(found)
 
+    def _helps_again(self, now: Instant, to_c: float) -> bool:
+        """Whether what would help is to be reckoned now: another stage is next, or the last reckoning is old."""
+        again = to_c != self._help_c or now.hold_ms - self._help_ms >= HELP_MS
+        if again:
+            self._help_ms, self._help_c = now.hold_ms, to_c
+        return again
+
     def _forecast(self, now: Instant, hottest_c: float) -> tuple[Notice, str]:
         """Return the forecast for screen and record, and why the cooling is too slow (empty: it is not)."""
         rows = self.foretold()
@@ -208,9 +215,8 @@ class Cooling:
         slow = _late_words(late, t_s) if late is not None and running else ""
         if late is None:
             self._help = ""
-        elif now.hold_ms - self._help_ms >= HELP_MS:
-            self._help_ms = now.hold_ms
-            next_row = next((row for row in rows if row.due_s is not None and not row.verdict.ended), late)
+        next_row = next((row for row in rows if row.due_s is not None and not row.verdict.ended), late)
+        if next_row is not None and late is not None and self._helps_again(now, next_row.stage.to_c):
             left_s = (next_row.due_s or t_s) - t_s
             self._help = helps(self._settings, self.order, hottest_c, next_row.stage.to_c, left_s)
         words = [_row_words(row, t_s) for row in rows if not row.verdict.ended]

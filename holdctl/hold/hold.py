@@ -170,7 +170,9 @@ class Hold:
 
     def _start(self, now: Instant) -> None:
         self.change(Cause.START)
-        self.say(*self.progress.start(now.hold_ms))
+        begun = self.progress.start(now.hold_ms)
+        if "programme" not in self.settings.untold:
+            self.say(*begun)
         if self.standing.latched:
             for name in self.standing:
                 text = f"{name} is still latched from an earlier hold: `holdctl reset {name}`"

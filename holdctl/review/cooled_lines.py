@@ -1,5 +1,6 @@
 """A cooling's own section in a report: each stage with its rule, limit, source and verdict; forecast and what came."""
 
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from holdctl.food.findings import Verdict
@@ -15,13 +16,19 @@ _SLACK_S = 60.0
 """What came this much outside its forecast still counts as within it: forecasts are told in minutes."""
 
 
-def cooling_lines(accounts: tuple[CoolingAccount, ...], units: str) -> "list[RenderableType]":
-    """Return the section; nothing of a hold without a declared cooling."""
+def cooling_lines(
+    accounts: tuple[CoolingAccount, ...], units: str, started_utc: str
+) -> "list[RenderableType]":
+    """Return the section; nothing of a hold without a cooling. `started_utc` is the hold's begin, ISO 8601."""
     from rich.text import Text
 
     found: list[RenderableType] = []
     for one in accounts:
-        found += [Text(""), Text(_head(one), style="bold"), *([_table(one, units)] if one.stages else [])]
+        found += [
+            Text(""),
+            Text(_head(one, started_utc), style="bold"),
+            *([_table(one, units)] if one.stages else []),
+        ]
         found += [Text(_say(line, units)) for line in _under(one)]
     return found
 
@@ -30,10 +37,14 @@ def _say(text: str, units: str) -> str:
     return look_of(units).text(in_units(text, units))
 
 
-def _head(one: CoolingAccount) -> str:
+def _head(one: CoolingAccount, started_utc: str) -> str:
+    def at(hold_s: float) -> str:
+        kitchen = datetime.fromisoformat(started_utc) + timedelta(seconds=hold_s)
+        return f"{clock(hold_s)} ({kitchen.astimezone().strftime('%H:%M')})"
+
     places = f", {'; then '.join(one.places)}" if one.places else ""
     name = "Planned fall" if one.planned else "Cooling"
-    return f"{name} from {clock(one.start_s)} to {clock(one.end_s)}{places}: {verdict_words(one)}"
+    return f"{name} from {at(one.start_s)} to {at(one.end_s)}{places}: {verdict_words(one)}"
 
 
 def verdict_words(one: CoolingAccount) -> str:
@@ -67,7 +78,7 @@ def _observed(stage: Stage) -> str:
     if stage.began_s is None:
         return stage.observed
     ended = f", there at {clock(stage.reached_s)}" if stage.reached_s is not None else ""
-    return f"clock from {clock(stage.began_s)}: {stage.observed}{ended}"
+    return f"from {clock(stage.began_s)}: {stage.observed}{ended}"
 
 
 def _under(one: CoolingAccount) -> list[str]:

@@ -45,6 +45,8 @@ class PhaseFigures(msgspec.Struct, frozen=True, kw_only=True):
 
     phase: str
     duration_s: float
+    unrecorded_s: float
+    """Part of `duration_s` that lies in gaps."""
     paste_min_c: float | None
     paste_max_c: float | None
     deviation_rms_k: float | None
@@ -244,10 +246,12 @@ def _phase(night: Night, phase: str, rises: "Mask") -> PhaseFigures:
     paste = night.probe_c(night.paste_probe)[here]
     deviation = paste - columns.setpoint_c[here]
     deviation = deviation[np.isfinite(deviation) & (phase in _HELD)]
-    duration, ons = float(night.steps_s()[here].sum()), int(rises[here].sum())
+    steps = night.steps_s()[here]
+    duration, ons = float(steps.sum()), int(rises[here].sum())
     return PhaseFigures(
         phase=phase,
         duration_s=duration,
+        unrecorded_s=float(steps[steps > GAP_S].sum()),
         paste_min_c=_low(paste),
         paste_max_c=_high(paste),
         deviation_rms_k=float(np.sqrt((deviation**2).mean())) if len(deviation) else None,

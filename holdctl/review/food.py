@@ -153,8 +153,11 @@ _FIRST_S = 10.0
 # In a report ------------------------------------------------------------------------------------------------------
 
 
-def food_lines(account: FoodAccount, units: str, hold: int) -> "list[RenderableType]":
-    """Return the food section of a report: a table of what was asked, then every interval that broke a rule."""
+def food_lines(account: FoodAccount, units: str, hold: int, done: str = "") -> "list[RenderableType]":
+    """Return the food section of a report: a table of what was asked, then every interval that broke a rule.
+
+    `done` is what was entered as done with the paste after them.
+    """
     from rich.text import Text
 
     asked = [f for f in account.findings if f.verdict is not Verdict.NOT_APPLICABLE]
@@ -169,7 +172,7 @@ def food_lines(account: FoodAccount, units: str, hold: int) -> "list[RenderableT
         _table(asked, units),
         Text(""),
     ]
-    lines += [Text(line) for line in _breach_lines(account, units, hold)]
+    lines += [Text(line) for line in _breach_lines(account, units, hold, done)]
     lines += [Text(_say(line, units)) for line in _texts(account)]
     return [*lines, Text(account.authority)]
 
@@ -220,13 +223,17 @@ def _name(finding: Finding) -> str:
     return finding.rule.replace("-", " ").replace("come up", "come-up")
 
 
-def _breach_lines(account: FoodAccount, units: str, hold: int) -> list[str]:
+def _breach_lines(account: FoodAccount, units: str, hold: int, done: str) -> list[str]:
     """Return each interval with limit, observation and margin, and the corrective action of its rule once."""
     found = [line for f in account.findings if f.breaches for line in _of_rule(f, units)]
     if not found:
         return ["The record shows no interval that breaks one of these rules."]
     head = "Unsafe windows, times since the start of the hold:"
-    ask = f"What was done with the paste: `holdctl disposition unsafe-window used|reworked|discarded --hold {hold}`."
+    ask = (
+        f"What was done with the paste: {done}."
+        if done
+        else f"What was done with the paste: `holdctl disposition unsafe-window used|reworked|discarded --hold {hold}`."
+    )
     return [head, *found, *([ask] if account.breaches else [])]
 
 

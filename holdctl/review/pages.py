@@ -8,13 +8,17 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from matplotlib.figure import Figure
     from rich.console import RenderableType
 
 WIDTH = 96
 """Letters in a line."""
-LINES = 82
-"""Lines on a page."""
+LINES = 75
+"""Lines on a page: what fits above its foot."""
+NEAR = 12
+"""A section that begins so few lines above the foot begins on the next page."""
 _A4_IN = (8.27, 11.69)
 _SIZE_PT = 8.0
 
@@ -22,8 +26,19 @@ _SIZE_PT = 8.0
 def report_pages(report: "RenderableType", head: str) -> "list[Figure]":
     """Return a report's pages; `head` stands on each with its number."""
     lines = as_lines(report)
-    chunks = [lines[k : k + LINES] for k in range(0, len(lines), LINES)] or [[]]
+    chunks = list(_chunks(lines)) or [[]]
     return [_page(chunk, f"{head} · page {k} of {len(chunks)}") for k, chunk in enumerate(chunks, 1)]
+
+
+def _chunks(lines: list[str]) -> "Iterator[list[str]]":
+    """Cut into pages, between two sections where one ends near the foot."""
+    while lines:
+        end = min(LINES, len(lines))
+        if end < len(lines):
+            blank = [k for k in range(end - NEAR, end) if not lines[k]]
+            end = blank[-1] + 1 if blank else end
+        yield lines[:end]
+        lines = lines[end:]
 
 
 def as_lines(report: "RenderableType") -> list[str]:

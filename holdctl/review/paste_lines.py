@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from holdctl.food.say import in_units
+from holdctl.hold.disposition import WINDOW
 from holdctl.review.dispositions import Deviation, Entry
 from holdctl.review.words import clock, local_of, look_of
 
@@ -33,6 +34,16 @@ def _said(one: Deviation, units: str) -> str:
         f"at {clock(one.first_s)}" if one.times == 1 else f"{one.times} times, last at {clock(one.last_s)}"
     )
     return f"{one.alarm} {times}: {in_units(one.corrective_action, units)}"
+
+
+def entered(found: tuple[Deviation, ...]) -> str:
+    """Return what was entered for the unsafe windows and stands; empty where nothing was, or not since the last."""
+    one = next((one for one in found if one.alarm == WINDOW and not one.open and one.entries), None)
+    if one is None:
+        return ""
+    last = one.entries[-1]
+    note = f" ({last.note})" if last.note else ""
+    return f"{last.what}, entered by {last.by}, {local_of(last.entered_utc)}{note}"
 
 
 def entered_lines(found: tuple[Deviation, ...]) -> "list[RenderableType]":

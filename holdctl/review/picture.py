@@ -9,6 +9,7 @@ share of relay-on time. Numbered events have their key below.
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from holdctl.config.unheated import heated
 from holdctl.drawn import save
 from holdctl.food.windows import GAP_S
 from holdctl.record.query import Record
@@ -16,6 +17,7 @@ from holdctl.record.rows import EventRow
 from holdctl.review.lines import Line, averaged, extremes, shares
 from holdctl.review.night import Night, read_night
 from holdctl.review.pages import report_pages
+from holdctl.review.picture_cooling import draw_stages
 from holdctl.review.words import clock, local_time, said, temp
 
 if TYPE_CHECKING:
@@ -72,24 +74,31 @@ def levels(axis: Any, night: Night, units: str) -> list[Any]:
 
     Their figures stand in the right margin: words inside would cover the paste.
     """
-    low, high = night.settings.programme.every_part
-    code = night.code
+    band, code = _band(night), night.code
     dotted: dict[str, Any] = {"color": ASKED, "linewidth": 0.9, "linestyle": (0, (1, 2))}
-    asked = f"asked for every part: {_scale(low, units):g} to {temp(high, units, 0)}"
     limit = f"hot-holding limit {temp(code.hot_holding_c, units, 0)}: {code.source}"
-    lines = [axis.axhline(_scale(value, units), **dotted) for value in (low, high)]
-    lines[0].set_label(asked)
-    lines[1] = axis.axhline(
-        _scale(code.hot_holding_c, units), color=LIMIT, linewidth=1.2, linestyle="-.", label=limit
+    lines = [axis.axhline(_scale(value, units), **dotted) for value in band][:1]
+    for line in lines:
+        line.set_label(f"asked for every part: {_scale(band[0], units):g} to {temp(band[-1], units, 0)}")
+    lines.append(
+        axis.axhline(
+            _scale(code.hot_holding_c, units), color=LIMIT, linewidth=1.2, linestyle="-.", label=limit
+        )
     )
-    above = code.hot_holding_c >= low  # then the two may be close: one figure over its line, one under
+    # The code's limit and the band's low end may be close: one figure over its line, one under.
+    above = bool(band) and code.hot_holding_c >= band[0]
     for value, colour, va in (
-        (low, ASKED, "top" if above else "center"), (high, ASKED, "center"),
+        *zip(band, (ASKED, ASKED), ("top" if above else "center", "center"), strict=False),
         (code.hot_holding_c, LIMIT, "bottom" if above else "center"),
     ):  # fmt: skip
         axis.annotate(f"{_scale(value, units):.0f}", (1, _scale(value, units)), (4, 0), fontsize=7.5, color=colour,
                       xycoords=axis.get_yaxis_transform(), textcoords="offset points", va=va)  # fmt: skip
     return lines
+
+
+def _band(night: Night) -> tuple[float, ...]:
+    """Return the range asked for every part; nothing of a cooling alone."""
+    return night.settings.programme.every_part if heated(night.settings) else ()
 
 
 def key(figure: "Figure", first: list[Any], second: list[Any], lines_below: int) -> None:
@@ -105,7 +114,7 @@ def key(figure: "Figure", first: list[Any], second: list[Any], lines_below: int)
 def _draw(night: Night, units: str) -> "Figure":
     marked = _marked(night.events)
     figure, (upper, lower) = new_figure(2, len(marked))
-    lines = _temperatures(upper, night, units)
+    lines = [*_temperatures(upper, night, units), *draw_stages(upper, night, units)]
     _strip(lower, night)
     _windows(upper, night)
     _events(figure, upper, lower, marked, units)
@@ -119,9 +128,10 @@ def _draw(night: Night, units: str) -> "Figure":
 def _title(night: Night) -> str:
     hold = night.hold
     simulated = ", simulated warmer" if hold.simulated else ""
-    return (
-        f"Hold {hold.id}: {hold.programme}, {hold.warmer}{simulated}, begun {local_time(hold.started_utc_ms)}"
-    )
+    what = f"{hold.programme}, {hold.warmer}{simulated}"
+    if not heated(night.settings):
+        what = f"a cooling, no warmer{', simulated' if hold.simulated else ''}"
+    return f"Hold {hold.id}: {what}, begun {local_time(hold.started_utc_ms)}"
 
 
 def head(figure: "Figure", title: str) -> None:
@@ -158,12 +168,12 @@ def _temperatures(axis: Any, night: Night, units: str) -> list[Any]:
     coldest, hottest = shown(averaged(t, columns.coldest_c)), shown(averaged(t, columns.hottest_c))
     band = axis.fill_between(*coldest, hottest.values, color=BAND, linewidth=0)
     band.set_label("coldest to hottest paste (estimate)")
-    wall_c = columns.wall_c if wall is None else night.probe_c(wall)
-    name = "wall (estimate)" if wall is None else "wall probe"
-    axis.plot(*shown(extremes(t, wall_c)), color=WALL, linewidth=0.8, label=name)
-    axis.plot(
-        *shown(averaged(t, columns.setpoint_c)), color="black", linewidth=1, linestyle="--", label="setpoint"
-    )
+    if heated(night.settings):
+        wall_c = columns.wall_c if wall is None else night.probe_c(wall)
+        name = "wall (estimate)" if wall is None else "wall probe"
+        axis.plot(*shown(extremes(t, wall_c)), color=WALL, linewidth=0.8, label=name)
+        setpoint = shown(averaged(t, columns.setpoint_c))
+        axis.plot(*setpoint, color="black", linewidth=1, linestyle="--", label="setpoint")
     paste = shown(extremes(t, night.probe_c(night.paste_probe)))
     axis.plot(*paste, color=PASTE, linewidth=1.8, label="paste probe")
     _true(axis, night, units)
@@ -196,18 +206,22 @@ def _view(night: Night, units: str) -> tuple[float, float]:
     import numpy as np
 
     columns = night.columns
-    low, high = night.settings.programme.every_part
+    levels = (*_band(night), night.code.hot_holding_c)
     probes = [night.probe_c(p) for p in (night.paste_probe, night.wall_probe) if p is not None]
     true = [night.truth.coldest_c, night.truth.hottest_c] if night.truth else []
     values = np.concatenate([*probes, columns.coldest_c, columns.hottest_c, *true])
     values = values[np.isfinite(values)]
-    bottom = min([low, night.code.hot_holding_c, *values.min(initial=low, keepdims=True)])
-    top = max([high, night.code.hot_holding_c, *values.max(initial=high, keepdims=True)])
+    bottom = min([*levels, *values.min(initial=levels[0], keepdims=True)])
+    top = max([*levels, *values.max(initial=levels[0], keepdims=True)])
     room = 0.06 * (top - bottom)
     return _scale(bottom - 1.5 * room, units), _scale(top + room, units)
 
 
 def _strip(axis: Any, night: Night) -> None:
+    if not heated(night.settings):
+        axis.set_yticks(())
+        axis.text(0.01, 0.4, "no warmer: nothing was heated", transform=axis.transAxes, fontsize=8)
+        return
     columns = night.columns
     t = columns.t_s
     relay = shares(t, columns.relay * night.steps_s(), _SHARES)

@@ -13,7 +13,7 @@ from holdctl.review.food import food_lines, food_summary
 from holdctl.review.foretold import Foretold, Span
 from holdctl.review.growth import growth_lines
 from holdctl.review.interruptions import lines as interruption_lines
-from holdctl.review.paste_lines import entered_lines, open_lines
+from holdctl.review.paste_lines import entered, entered_lines, open_lines
 from holdctl.review.planned import planned_lines
 from holdctl.review.storage import storage_lines
 from holdctl.review.words import (
@@ -58,11 +58,12 @@ def render_report(
         _figures_table(figures, units),
         Text(""),
         _phases_table(figures.phases, units, heated=figures.heated),
+        *_unrecorded(figures.phases),
         *planned_lines(figures.planned, units),
         *_foretold(figures),
         *_truth(figures, units),
-        *cooling_lines(figures.cooling, units),
-        *food_lines(figures.food, units, figures.hold),
+        *cooling_lines(figures.cooling, units, figures.started_utc),
+        *food_lines(figures.food, units, figures.hold, entered(figures.deviations)),
         *storage_lines(figures.storage, units),
         *_interrupted(figures, units),
         *growth_lines(figures.growth, units),
@@ -183,6 +184,14 @@ def _phases_table(phases: tuple[PhaseFigures, ...], units: str, *, heated: bool 
             *([per_h] if heated else ()),
         )  # fmt: skip
     return table
+
+
+def _unrecorded(phases: tuple[PhaseFigures, ...]) -> "list[RenderableType]":
+    """Say what of a phase's time nobody recorded: the time in the table is between its first and its last sample."""
+    from rich.text import Text
+
+    lost = [f"{duration(p.unrecorded_s)} of {p.phase}" for p in phases if p.unrecorded_s]
+    return [Text(f"Not recorded of these times: {', '.join(lost)}.")] if lost else []
 
 
 def _interrupted(f: Figures, units: str) -> "list[RenderableType]":

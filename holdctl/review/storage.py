@@ -7,6 +7,7 @@ import msgspec
 
 from holdctl.food.codes import FoodCode
 from holdctl.food.measured import read_detail
+from holdctl.food.say import in_units
 from holdctl.food.storage import Stored, judged, storage_limit
 from holdctl.record.query import Record
 from holdctl.review.words import local_time, look_of
@@ -60,7 +61,10 @@ def storage_lines(account: StorageAccount, units: str) -> "list[RenderableType]"
 
     if not account.read:
         return []
-    say = look_of(units).text
+
+    def say(text: str) -> str:
+        return look_of(units).text(in_units(text, units))
+
     head = f"Storage, to be at {account.limit} or below ({account.source}, {account.force}):"
     rows = [f"  {local_time(one.at_utc_ms)}  {one.words}, entered by {one.by}" for one in account.read]
     foot = "Each entry tells of its moment only; the error of that thermometer is not known and not counted."

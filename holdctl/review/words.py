@@ -1,7 +1,12 @@
 """Numbers as a baker reads them."""
 
+from contextlib import suppress
 from datetime import UTC, datetime
 
+from holdctl.errors import ConfigError
+from holdctl.events import RequestKind
+from holdctl.food.measured import read_subject as read_measured
+from holdctl.hold.cool_order import read_order
 from holdctl.record.rows import EventRow
 from holdctl.watch.words import Look, span
 
@@ -59,8 +64,20 @@ def clock(hold_s: float, seconds: bool = False) -> str:
 def said(event: EventRow, units: str = "C") -> str:
     """Return an event in words, temperatures in the user's unit; a request with who asked."""
     if event.kind == "request":
-        return f"{event.name}, asked by {event.text}"
+        return look_of(units).text(f"{event.name}, asked by {_asked(event)}")
     return look_of(units).text(event.text or event.name)
+
+
+def _asked(event: EventRow) -> str:
+    """Return who asked and for what: what a program wrote into a request's subject in words."""
+    by, subject = event.detail.get("by"), str(event.detail.get("subject") or "")
+    with suppress(ConfigError):
+        if event.name == RequestKind.COOL:
+            return f"{by}: {read_order(subject).words()}"
+        found = read_measured(subject) if event.name == RequestKind.NOTE else None
+        if found is not None:
+            return f"{by}: {', '.join(part for part in (found.text, found.words()) if part)}"
+    return event.text
 
 
 def counted(n: int, one: str) -> str:

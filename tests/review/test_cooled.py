@@ -56,7 +56,7 @@ def test_each_stage_has_rule_limit_observation_source_and_verdict(found):
     for words in (
         "57 °C to 21 °C",
         "57 °C to 5 °C",
-        "clock from 2:00",
+        "from 2:00: to 21",
         "3-501.14(A)",
         "met",
     ):

@@ -98,3 +98,32 @@ def test_shares_are_of_the_whole_span_and_leave_gaps_out() -> None:
     steps = np.diff(t, append=t[-1:])
     line = shares(t, np.ones(t.shape) * steps, 4)
     assert line.values == pytest.approx([0.999, 0.0, 0.0, 1.0])
+
+
+def test_no_page_of_a_report_loses_a_line_at_its_foot():
+    """The last of the longest page's lines stands above the margin, and all lines are on some page."""
+    from rich.text import Text
+
+    from holdctl.review.pages import LINES, as_lines, report_pages
+
+    report = Text("\n".join(f"line {k} Ågq" for k in range(3 * LINES)))
+    pages = report_pages(report, "a head")
+    shown = []
+    for page in pages:
+        body = page.texts[1]
+        box = body.get_window_extent(page.canvas.get_renderer())
+        assert box.y0 >= 0.03 * page.bbox.height
+        assert box.x1 <= 0.97 * page.bbox.width
+        shown += body.get_text().split("\n")
+    assert shown == as_lines(report)
+
+
+def test_a_section_that_begins_near_the_foot_begins_on_the_next_page():
+    from rich.text import Text
+
+    from holdctl.review.pages import LINES, report_pages
+
+    lines = [f"line {k}" for k in range(LINES - 5)] + ["", *(f"more {k}" for k in range(20))]
+    first, second = report_pages(Text("\n".join(lines)), "a head")
+    assert first.texts[1].get_text().rstrip().endswith(f"line {LINES - 6}")
+    assert second.texts[1].get_text().startswith("more 0")
