@@ -11,7 +11,7 @@ from holdctl.errors import ConfigError
 
 if TYPE_CHECKING:
     from holdctl.clock import Clock
-    from holdctl.events import Notice
+    from holdctl.events import Identified, Notice
     from holdctl.plan.plan import Plan
     from holdctl.settings import Settings
 
@@ -56,8 +56,10 @@ def begin(
     wait: bool = False,
     mix_later: bool = False,
     left: Path | None = None,
+    record: Path | None = None,
 ) -> Begin:
-    """Return how a hold begins; `left` is a record that a planned hold may have been left open in.
+    """Return how a hold begins; `left` is a record that a planned hold may have been left open in, `record` the
+    warmer's, which may know what an earlier hold has identified.
 
     Such a hold goes on with its plan, though nobody named it: the machine may have started again by itself.
     Raises ConfigError where a plan does not fit, or may not wait.
@@ -76,11 +78,18 @@ def begin(
     if mix_later and not sys.stdin.isatty():
         raise ConfigError("--mix-later asks at the start whether the paste is in: it needs a terminal.")
     if wait and not mix_later:
-        starting.refuse_waiting(plan, settings, starting.wait_ms(plan, now) / 1000.0)
+        wait_s = starting.wait_ms(plan, now) / 1000.0
+        starting.refuse_waiting(plan, settings, wait_s, _identified(settings, record))
     for text in (starting.changed_since(plan, settings), starting.too_late(plan, now)):
         if text:
             click.echo(f"Mind: {text}", err=True)
     return Begin(starting.settings_for(plan, settings), plan, wait, mix_later)
+
+
+def _identified(settings: "Settings", record: Path | None) -> "Identified | None":
+    from holdctl.plan.known import identified
+
+    return None if record is None else identified(record, settings.warmer.name)[0]
 
 
 def _as_left(settings: "Settings", record: Path) -> "Settings":

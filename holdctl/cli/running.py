@@ -67,7 +67,8 @@ def run(
     clock = SystemClock()
     own = load(config_file, port=port).settings
     path = record or record_path(own.warmer.name)
-    night = begin(number, own, clock, wait=wait, mix_later=mix_later, left=None if anew else path)
+    left = None if anew else path
+    night = begin(number, own, clock, wait=wait, mix_later=mix_later, left=left, record=path)
     settings = night.settings
     check(settings, Pace(pace), detached=False)
     _cautions_once(path.parent)

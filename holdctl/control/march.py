@@ -131,6 +131,10 @@ class March:
         """Even out the paste, and change all of it by `by_k`."""
         self.modes = mixed(self.model, self.modes, by_k)
 
+    def chill_top(self, joules: float) -> None:
+        """Take so much heat from the paste's top, J: a lid that was put on cold."""
+        self.modes = chilled(self.model, self.modes, joules)
+
 
 def lift(lag_k: float) -> float:
     """Return how much higher the place is held while the coldest paste is `lag_k` below its steady value, K."""
@@ -143,6 +147,14 @@ def mixed(model: ThermalModel, modes: "Floats", by_k: float = 0.0) -> "Floats":
     return model.begin(model.mixed(modes, mean + by_k))
 
 
+def chilled(model: ThermalModel, modes: "Floats", joules: float) -> "Floats":
+    """Return the modes after `joules` have left the paste's top; of paste that is stirred, all of it."""
+    temps = model.shape @ modes
+    first = PASTE if model.grid is None else model.nodes - len(model.grid.areas)
+    temps[first:] -= joules / float(model.capacity[first:].sum())
+    return model.begin(temps)
+
+
 def reach(model: ThermalModel, wish: Wish) -> tuple[float, float]:
     """Return the range that a run has to come into, as excess over the room.
 
@@ -150,7 +162,9 @@ def reach(model: ThermalModel, wish: Wish) -> tuple[float, float]:
     profile is taken for it: whether the programme's clock runs then is for the estimate to say.
     """
     ambient = model.parameters.ambient_c
-    steady = (wish.setpoint_c - ambient) * model.holding(wish.place)[PASTE:]
+    rest = (wish.setpoint_c - ambient) * model.holding(wish.place)
+    most = (wish.loop_c - ambient) / max(float(rest[model.wall]), 1e-9)  # the loops ask for no hotter wall
+    steady = min(1.0, most) * rest[PASTE:]
     coldest, hottest = float(steady.min()), float(steady.max())
     low, high = wish.low_c - ambient, wish.high_c - ambient
     if coldest > low - _WRONG_K:

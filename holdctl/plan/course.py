@@ -8,6 +8,7 @@ from holdctl.control.march import March, reach
 from holdctl.control.model import MEDIUM, PASTE, ThermalModel
 from holdctl.control.wish import Wish
 from holdctl.paste.evaporation import Surface, open_w_m2
+from holdctl.plan.lid import LidHeat
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,8 +23,13 @@ SETTLED_S = 1800.0
 """In range for so long is for good."""
 STIR_S = 60.0
 """A stir takes so long, the lid off."""
+MIX_S = 3.0
+"""One round of the spoon: after it the paste is even, and hot walls have new paste at them, which takes up more heat
+than paste at rest."""
 LONGEST_DOWN_S = 3600.0
 """Nobody stirs a mix down for longer."""
+LID_K = 1.0
+"""While a lid is colder by more than this steps are short."""
 STIRRED_FACTOR = 1.5
 """Loss of an open surface that moves, against one at rest (common sense, no source)."""
 
@@ -129,8 +135,12 @@ def begin(model: ThermalModel, start: Start, where: float = 0.0) -> "Floats":
 class Runner:
     """Runs one model from one start; `run` may be called for several bakers."""
 
-    def __init__(self, model: ThermalModel, wish: Wish, start: "Floats", cycle_s: float) -> None:
+    def __init__(
+        self, model: ThermalModel, wish: Wish, start: "Floats", cycle_s: float, open_at: float = 0.0
+    ) -> None:
+        """`open_at` is where an open surface's loss lies between the published rules, −1 (least) to 1 (most)."""
         self._model, self._wish, self._start, self._cycle_s = model, wish, start, cycle_s
+        self._open = open_at
         self._ambient, self._power_w = model.parameters.ambient_c, model.geometry.power_w
         self._low, self._high = reach(model, wish)
 
@@ -140,21 +150,27 @@ class Runner:
 
         march = March(self._model, self._start, 0.0, self._wish, self._cycle_s)
         rows: list[tuple[float, ...]] = []
-        down_s = time_s = self._stirred_down(march, baker, rows)
+        lid = LidHeat(self._model.geometry)
+        down_s = time_s = self._stirred_down(march, baker, lid, rows)
         stirs = [] if self._model.geometry.stirred else sorted(baker.stirs_s)
         since: float | None = None
         while time_s < longest_s:
             while stirs and stirs[0] <= time_s:
                 stirs.pop(0)
-                march.stir(self._stir_k(march, STIR_S))
+                duty = march.asked()
+                rows.append(self._row(march, time_s, duty))
+                self._stir(march, STIR_S, duty, lid)
+                time_s += STIR_S
             duty = march.asked()
             rows.append(self._row(march, time_s, duty))
             inside = rows[-1][1] >= self._low and rows[-1][2] <= self._high
             since = (time_s if since is None else since) if inside else None
             if since is not None and time_s - since >= max(SETTLED_S, hold_s):
                 break
-            step_s = _step_s(time_s, since, stirs)
+            step_s = FIRST_STEP_S if lid.short_k > LID_K else _step_s(time_s, since, stirs)
             march.pass_by(step_s, duty)
+            if lid.short_k > 0.0:
+                march.chill_top(lid.on(step_s))
             time_s += step_s
         columns = np.array(rows).T
         t_s, coldest, hottest, mean, place, wall, duty = columns
@@ -163,7 +179,7 @@ class Runner:
             t_s, coldest + c, hottest + c, mean + c, place + c, wall + c, duty, since, down_s, self._power_w
         )
 
-    def _stirred_down(self, march: March, baker: Baker, rows: list[tuple[float, ...]]) -> float:
+    def _stirred_down(self, march: March, baker: Baker, lid: LidHeat, rows: list[tuple[float, ...]]) -> float:
         """Stir until the mix has come down, the heater off; return how long that took, s."""
         time_s = 0.0
         while (
@@ -172,10 +188,17 @@ class Runner:
             and time_s < LONGEST_DOWN_S
         ):
             rows.append(self._row(march, time_s, 0.0))
-            march.stir(self._stir_k(march, FIRST_STEP_S))
-            march.pass_by(FIRST_STEP_S, 0.0)
-            time_s += FIRST_STEP_S
+            self._stir(march, MIX_S, 0.0, lid)
+            time_s += MIX_S
         return time_s
+
+    def _stir(self, march: March, seconds: float, duty: float, lid: LidHeat) -> None:
+        """Let a stir take its time: the paste is evened out again and again, the lid beside the vessel."""
+        lid.off(march.mean + self._ambient, seconds)
+        for _ in range(max(1, round(seconds / MIX_S))):
+            march.stir(self._stir_k(march, MIX_S))
+            march.pass_by(MIX_S, duty)
+        march.stir()
 
     def _row(self, march: March, time_s: float, duty: float) -> tuple[float, ...]:
         coldest, hottest = march.extremes
@@ -185,7 +208,7 @@ class Runner:
         """Return by how much a stir of some seconds changes the paste beside evening it out, K."""
         area_m2 = math.pi * self._model.geometry.radius_m**2
         least, most = open_w_m2(min(99.0, march.mean + self._ambient), Surface(area_m2, self._ambient))
-        lost_w = STIRRED_FACTOR * 0.5 * (least + most) * area_m2
+        lost_w = STIRRED_FACTOR * area_m2 * math.sqrt(least * most) * (most / least) ** (0.5 * self._open)
         return -lost_w * seconds / float(self._model.capacity[PASTE:].sum())
 
 

@@ -7,7 +7,7 @@ from holdctl.food.code_fda import ADVISORY_HEATING
 from holdctl.food.codes import code_of
 from holdctl.food.rules import FoodCode, OnceBelow, Reheating, TimeControl
 from holdctl.food.say import lasting
-from holdctl.food.windows import GAP_S, WindowTracker
+from holdctl.food.windows import GAP_S, ZONE_C, WindowTracker
 from holdctl.settings import Settings
 
 if TYPE_CHECKING:
@@ -45,7 +45,8 @@ FRESH_S = 600.0
 def judge(settings: Settings, t_s: "Floats", coldest_c: "Floats", waited_s: float = 0.0) -> list[Kept]:
     """Return what each rule with a time makes of the coldest paste over time, the worst first.
 
-    `waited_s` is time between mixing and the first moment, at the first temperature. Raises ConfigError without a code.
+    `waited_s` is time between mixing and the first moment; all of it counts as under the code's limit. Raises
+    ConfigError without a code.
     """
     import numpy as np
 
@@ -58,8 +59,9 @@ def judge(settings: Settings, t_s: "Floats", coldest_c: "Floats", waited_s: floa
         known[: low[0]] = known[low[0]]
     if waited_s > 0.0:
         before = np.arange(0.0, waited_s, GAP_S)
+        under_c = min(float(known[0]), code.hot_holding_c - 0.5, ZONE_C[1] - 0.5)
         times = np.concatenate([before, waited_s + times])
-        known = np.concatenate([np.full(len(before), known[0]), known])
+        known = np.concatenate([np.full(len(before), under_c), known])
     for at_s, low_c in zip(times.tolist(), known.tolist(), strict=True):
         tracker.add(at_s, low_c)
     found = [*_come_up(tracker, code), *_below(tracker, code)]

@@ -31,6 +31,8 @@ SLOW = 2.0
 """Where the paste's own thickness makes the come-up this many times longer than moving it all the time would …"""
 LONG_S = 2 * 3600.0
 """… and longer than this, the layer is too thick."""
+_GOLDEN = 0.6180339887498949
+"""Multiples of it fill a range evenly, in an order that goes with nothing else that is drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,13 +113,13 @@ class Night:
         first = start_c if self.baker.down_to_c is None else min(start_c, self.baker.down_to_c)
         return wish_for(self.settings, self.setpoint_c, max(self.settings.programme.ceiling, first))
 
-    def runner(self, model: ThermalModel, where: float = 0.0) -> Runner:
-        """Return what runs a model of this warmer."""
+    def runner(self, model: ThermalModel, where: float = 0.0, open_at: float = 0.0) -> Runner:
+        """Return what runs a model of this warmer; `where` the mix and an open surface's loss lie in their ranges."""
         start_c = self.start.paste(where)
         modes = begin(model, self.start, where)
         if self.waited_s > 0.0:
             modes = model.advance(modes, 0.0, self.waited_s)
-        return Runner(model, self.wish(start_c), modes, self.settings.warmer.cycle_s)
+        return Runner(model, self.wish(start_c), modes, self.settings.warmer.cycle_s, open_at)
 
 
 def foretell(night: Night, pairs: int | None = None) -> NightForecast:
@@ -127,7 +129,10 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     course = night.runner(model).run(night.baker, night.hold_s)
     longest = LONGEST_S if course.band_s is None else min(LONGEST_S, 3.0 * course.band_s + 2 * 3600.0)
     drawn = warmer.drawn() if pairs is None else warmer.drawn(pairs)
-    others = [night.runner(other, where).run(night.baker, 0.0, longest) for other, where in drawn]
+    others = [
+        night.runner(other, where, at).run(night.baker, 0.0, longest)
+        for (other, where), at in zip(drawn, _open_at(len(drawn)), strict=True)
+    ]
     band = _range(course.band_s, [longest if o.band_s is None else o.band_s for o in others])
     cold, hot = zip(*[_on_the_way(one) for one in (course, *others)], strict=True)
     rules, late = _judged(night, course, others)
@@ -147,6 +152,11 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
         even_band_s=course.band_s if warmer.told.stirred else night.runner(even).run().band_s,
         late_course=late,
     )
+
+
+def _open_at(runs: int) -> list[float]:
+    """Return where an open surface's loss lies in each of so many runs: evenly over its range, in a mixed order."""
+    return [2.0 * ((n * _GOLDEN) % 1.0) - 1.0 for n in range(1, runs + 1)]
 
 
 def _range(expected: float | None, others: list[float]) -> tuple[float, float, float] | None:

@@ -9,8 +9,8 @@ import msgspec
 from holdctl.events import Identified
 from holdctl.food.say import lasting
 from holdctl.paste.evaporation import J_PER_KWH, Surface, cost, evaporated_g, top_up
+from holdctl.plan import waiting
 from holdctl.plan.course import Baker, Start
-from holdctl.plan.keeping import Kept
 from holdctl.plan.night import Night, NightForecast, foretell
 from holdctl.plan.nightly import Wishes, down_to_c, hands_s, programme, steps, worth
 from holdctl.plan.plan import MixPart, NightPart, PlanStep, ProgrammePart, ScaldPart
@@ -94,6 +94,8 @@ def night_parts(
         else cost(forecast.energy_j / J_PER_KWH, evening.price_per_kwh),
         evaporation_g=_evaporation(night, forecast),
         nearest=_nearest(others),
+        vessel_c=evening.vessel_c,
+        stir_every_min=evening.stir_every_min,
         notes=tuple(_notes(night, forecast, others)),
     )
     plan_steps = steps(night, forecast, wanted)
@@ -170,17 +172,6 @@ def _notes(night: Night, forecast: NightForecast, others: tuple[Remedy, ...]) ->
         and not night.settings.warmer.stirred
     ):
         yield _NO_WALL
-    yield from _waiting(forecast.rules)
+    if forecast.kept and forecast.band_s is not None:
+        yield waiting.words(night)
     yield top_up(_evaporation(night, forecast), night.settings.scald.mass_g)
-
-
-def _waiting(rules: tuple[Kept, ...]) -> Iterator[str]:
-    """Say how long mixed paste may wait before the start."""
-    if rules and all(rule.kept for rule in rules):
-        tight = min(rules, key=lambda rule: rule.limit_s - rule.used_s)
-        left = tight.limit_s - tight.used_s
-        if left < 1800.0:
-            yield "Start at once: mixed paste that waits counts against the code's time."
-        else:
-            source = "this project's advice" if tight.advisory else tight.source
-            yield f"Mixed paste that waits counts: {lasting(left // 60 * 60)} at most are left by {source}."

@@ -122,6 +122,10 @@ class NightPart(Part, frozen=True):
     nearest: str = ""
     """Where the code is not kept: the nearest plan that keeps it."""
     notes: tuple[str, ...] = ()
+    vessel_c: float | None = None
+    """Of vessel and warmer when the scald goes in, as told; None: the room's."""
+    stir_every_min: float | None = None
+    """The baker stirs this often until every part is in range, as told."""
 
 
 class PlanStep(Part, frozen=True):

@@ -1,23 +1,24 @@
 """A night from a plan: the settings it runs with, what is written at its head, and whether it may wait for its start.
 
 Paste that is mixed cools at its edge within minutes of leaving the heat, so all the time that it waits counts as spent
-under the food code's limit, and so does the come-up after it. Flour and water that are apart may wait as they like.
+under the food code's limit, and so does the come-up after it, which is longer for the wait; the card and the start ask
+`holdctl.plan.waiting` both. Flour and water that are apart may wait as they like.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 import msgspec
 
 from holdctl.errors import ConfigError
-from holdctl.events import Notice, NoticeKind
-from holdctl.food.code_fda import ADVISORY_HEATING
-from holdctl.food.codes import AUTHORITY, code_of
+from holdctl.events import Identified, Notice, NoticeKind
+from holdctl.food.codes import AUTHORITY
 from holdctl.food.measured import Measurement
-from holdctl.food.rules import Heating, OnceBelow, TimeControl
+from holdctl.plan import waiting
 from holdctl.plan.bread import digest
 from holdctl.plan.learned import TOLD, Memory
+from holdctl.plan.night import Night
+from holdctl.plan.nights import Evening, night_of
 from holdctl.plan.plan import Plan
 from holdctl.plan.words import clock, span
 from holdctl.record.query import Record
@@ -28,15 +29,6 @@ from holdctl.settings import Settings
 PLAN = "plan"
 """Name of the notice at the head of a planned hold, and the key of the plan in its detail."""
 _LATE_MS = 60_000
-
-
-@dataclass(frozen=True, slots=True)
-class Allowance:
-    """How long a mixed paste may be under the limit, s, by which rule, where that stands."""
-
-    within_s: float
-    text: str
-    source: str
 
 
 def settings_for(plan: Plan, settings: Settings) -> Settings:
@@ -142,35 +134,35 @@ def too_late(plan: Plan, now_utc_ms: int) -> str:
     return f"The latest start was {clock(start)}: it will be ready about {late} later than asked."
 
 
-def allowance(settings: Settings) -> Allowance:
-    """Return how long the settings' food code lets a mixed paste be under its limit; the strictest of its rules.
+def planned_night(plan: Plan, settings: Settings, known: Identified | None = None) -> Night:
+    """Return the night of a kept plan on this warmer, as its card foretold it. Raises ConfigError without a mix."""
+    if plan.mix is None:
+        raise ConfigError(
+            f"Plan {plan.id} has no mix in it, so nobody can say how long its paste may wait: start it now, "
+            "or make the plan again."
+        )
+    told = plan.night
+    evening = Evening(known) if told is None else Evening(
+        known, vessel_c=told.vessel_c, stir_every_min=told.stir_every_min
+    )  # fmt: skip
+    return night_of(settings, plan.scald, plan.mix, evening)
 
-    Where it has no number for that, this project's advice of 2 h stands, and is called so.
-    """
-    code = code_of(settings)
-    found = [Allowance(r.within_s, r.text, r.source) for r in code.of(Heating) if r.within_s is not None]
-    found += [Allowance(r.shorter_than_s, r.text, r.source) for r in code.of(OnceBelow)]
-    found += [Allowance(r.longest_s, r.text, r.source) for r in code.of(TimeControl) if r.cumulative]
-    advice = ADVISORY_HEATING
-    found.append(Allowance(advice.within_s or 0.0, advice.text, advice.source))
-    return min(found, key=lambda one: one.within_s)
 
-
-def refuse_waiting(plan: Plan, settings: Settings, wait_s: float) -> None:
+def refuse_waiting(plan: Plan, settings: Settings, wait_s: float, known: Identified | None = None) -> None:
     """Raise ConfigError where a mixed paste that waits so long, and then comes up, would break the code."""
     if wait_s <= 0.0:
         return
-    rule = allowance(settings)
-    band = plan.night.band_s if plan.night is not None else None
-    come_up_s = band[2] if band is not None else 0.0
-    if wait_s + come_up_s < rule.within_s:
+    night = planned_night(plan, settings, known)
+    seen = waiting.after(night, wait_s)
+    if waiting.keeps(seen):
         return
-    limit = code_of(settings).hot_holding_c
     start = plan.programme.start_utc_ms if plan.programme is not None else None
     at = f" at {clock(start)}" if start is not None else ""
-    then = f" and then take up to {span(come_up_s)} to come up" if come_up_s else ""
+    rule = waiting.rule_of(seen)
+    why = waiting.NEVER if rule is None or seen.band_s is None else f"{rule.words} {rule.rule}"
+    longest = waiting.longest_s(night)
+    within = f", or within {span(longest)}" if longest > 0.0 else ""
     raise ConfigError(
-        f"It does not wait: paste that is mixed would stand {span(wait_s)} without heat{then}, under {limit:g} °C for "
-        f"longer than this allows: {rule.text} ({rule.source}) Start now without --wait, or mix{at} and say "
-        f"--mix-later. {AUTHORITY}"
+        f"It does not wait: paste that is mixed would stand {span(wait_s)} without heat and cool, and that counts. "
+        f"{why} Start now without --wait{within}, or mix{at} and say --mix-later. {AUTHORITY}"
     )

@@ -4,11 +4,12 @@ With what an earlier hold has identified it is that hold's model, as the next ho
 the warmer. Draws from what is left open are the same each time: a plan made twice says the same.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control import Told, told
 from holdctl.control.identify import START, Belief
+from holdctl.control.kinds import most_loss_w_k
 from holdctl.control.learning import Learning, from_event, second_night
 from holdctl.control.model import Layout, ThermalModel
 from holdctl.control.prior import AGAIN, prior
@@ -54,6 +55,8 @@ class KnownWarmer:
             moves = np.zeros(len(self.belief.names))
             moves[names] = root @ row[:-1]
             parameters, _ = self.belief.moved(moves)
+            most_w_k = max(most_loss_w_k(self.told.power_w), self.belief.parameters.loss_w_k)
+            parameters = replace(parameters, loss_w_k=min(parameters.loss_w_k, most_w_k))
             found.append((ThermalModel(self.told, parameters, self.layout), float(row[-1]) / _SPREAD_SD))
         return found
 

@@ -6,10 +6,15 @@ import re
 import subprocess
 import sys
 
+import msgspec
 import pytest
 
+from holdctl.plan import store
+from holdctl.plan.plan import PlanStep, ProgrammePart
 from holdctl.record.query import Record
+from holdctl.settings import Programme, Step
 from tests.daemon.rig import environment, holdctl
+from tests.plan.breads import plan
 
 
 @pytest.fixture
@@ -90,3 +95,40 @@ def test_the_cautions_stand_at_the_first_run_only(rig):
     )
     assert "qualified electrician" not in again.stderr
     ask(rig, "stop")
+
+
+OWN = Programme(
+    name="planned",
+    step=(
+        Step(prompt="Malt in, then go on.", to=64.0, wait="20 min", unanswered="keep-waiting"),
+        Step(to=64.0, hold_for="3 h"),
+    ),
+)
+
+
+def test_a_detached_hold_begins_from_a_kept_plan_and_is_answered_at_its_prompt(rig, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(rig / "state"))
+    part = ProgrammePart(steps=(PlanStep(at_s=0.0, words="malt in"),), settings=OWN)
+    kept = store.save(msgspec.structs.replace(plan(), programme=part))
+    arguments = ("--config", str(rig / "holdctl.toml"), "--record", str(rig / "r.db"), "--pace", "device")
+    unknown = holdctl("start", *arguments, "--plan", "7")
+    assert unknown.returncode == 2
+    assert "There is no plan 7" in unknown.stderr
+    assert not (rig / "r.db").exists(), "refused before anything runs"
+    done = holdctl("start", *arguments, "--plan", str(kept.id), "--json")
+    assert done.returncode == 0, done.stderr
+    started = json.loads(done.stdout)
+    try:
+        assert "made without a holdctl.toml" in done.stderr
+        record = Record(rig / "r.db")
+        events = record.events(started["hold"])
+        assert next(e for e in events if e.name == "plan").detail["plan"]["id"] == kept.id
+        settings = json.loads(record.hold(started["hold"]).config_json)
+        assert (settings["scald"]["mass_g"], settings["programme"]["name"]) == (360.0, "planned")
+        assert settings["warmer"]["name"] == "Lamp in a box"
+        assert any(e.kind == "prompt" and "Malt in" in e.text for e in events)
+        assert ask(rig, "next")["outcome"] == "accepted"
+    finally:
+        assert ask(rig, "stop")["outcome"] == "accepted"
+    steps = [e.text for e in record.events(started["hold"]) if e.kind == "step"]
+    assert steps == ["Malt in, then go on.", "hold 64 °C for 3 h"]

@@ -76,6 +76,19 @@ def test_a_steel_pots_wall_is_its_sheet():
     assert prior(Kind.JACKET, POT, 600.0).wall_j_k == pytest.approx(kilograms * 500, rel=0.02)
 
 
+@pytest.mark.parametrize("radius_m", [0.05, 0.09, 0.3, 5.0])
+def test_a_box_loses_more_than_through_its_inside_and_less_than_through_its_outside(radius_m):
+    """3 cm of foam at 0.035 W/mK, 4 cm away from the vessel; a big box comes near U·A of its walls."""
+    wide, high = 2 * radius_m + 0.08, radius_m + 0.08
+    inside = 2 * wide**2 + 4 * wide * high
+    outside = 2 * (wide + 0.06) ** 2 + 4 * (wide + 0.06) * (high + 0.06)
+    through = 1.0 / (0.03 / 0.035 + 1.0 / 10.0)
+    loss = prior(Kind.BOX, Vessel(radius_m, radius_m, None, Lid.BOXED), 1e9).loss_w_k
+    assert inside * through < loss < outside * through
+    if radius_m > 1.0:
+        assert loss == pytest.approx(inside * through, rel=0.02)
+
+
 def test_a_jacket_is_its_water():
     litres = (math.pi * 0.09**2 + 2 * math.pi * 0.09 * 0.10) * 0.015 * 1000
     assert prior(Kind.JACKET, POT, 600.0).heater_j_k == pytest.approx(litres * 0.98 * 4180, rel=0.02)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from holdctl.control.model import PASTE
-from holdctl.plan.course import Baker, Course, Start
+from holdctl.plan.course import STIR_S, Baker, Course, Start
 from holdctl.plan.night import Night
 from tests.closed_loop import told
 
@@ -51,10 +51,34 @@ def test_a_stir_evens_the_paste_out_and_brings_it_into_range_sooner():
     at_s = 5400.0
     alone = _run(night)
     stirred = _run(Night(night.settings, night.start, baker=Baker(stirs_s=(at_s,))))
-    before, after = stirred.at_c(at_s - 60.0), stirred.at_c(at_s)
+    before, after = stirred.at_c(at_s - 60.0), stirred.at_c(at_s + STIR_S)
     assert after[1] - after[0] < 0.5 * (before[1] - before[0])
     assert stirred.band_s < alone.band_s - 600.0
     assert stirred.hottest_c.max() <= 70.2
+
+
+def test_paste_that_is_stirred_takes_up_more_from_hot_walls_than_it_loses():
+    """Hot jacket, lukewarm paste: a minute of new paste at the walls warms it by more than a minute at rest."""
+    night = _night()
+    at_s = 3600.0
+    alone = _run(night)
+    stirred = _run(Night(night.settings, night.start, baker=Baker(stirs_s=(at_s,))))
+
+    def gain(course):
+        means = np.interp([at_s, at_s + STIR_S], course.t_s, course.mean_c)
+        return float(means[1] - means[0])
+
+    assert gain(stirred) > gain(alone) + 0.5
+    films_w_k = 2 * 500.0 * np.pi * (0.08 * 0.08 + 2 * 0.08 * 0.12)  # more than any film of it
+    assert gain(stirred) < films_w_k * 50.0 * STIR_S / 5000.0
+
+
+def test_what_an_open_paste_loses_while_it_is_stirred_lies_between_the_published_rules():
+    night = _night("mat-box", 76.0, cold_c=None, baker=Baker(down_to_c=66.0))
+    model = night.warmer().model()
+    down = [night.runner(model, 0.0, at).run(night.baker).down_s for at in (-1.0, 0.0, 1.0)]
+    assert down[0] > down[1] > down[2]
+    assert down[0] / down[2] == pytest.approx(2.5, abs=0.8)  # docs: the rules differ by 2.5
 
 
 def test_a_mix_that_is_stirred_down_spends_less_time_over_seventy():

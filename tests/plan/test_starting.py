@@ -13,7 +13,6 @@ from holdctl.plan.measuring import seen_mix
 from holdctl.plan.plan import Plan
 from holdctl.plan.starting import (
     PLAN,
-    allowance,
     changed_since,
     first_notices,
     refuse_waiting,
@@ -105,27 +104,7 @@ def test_it_waits_until_the_latest_start_and_says_when_that_is_past():
         wait_ms(kept(programme=None), AT_MS)
 
 
-@pytest.mark.parametrize(
-    ("code", "hours", "words"),
-    [
-        ("fda-2022", 2, "advice"),  # no number in the code: this project's 2 h, called so
-        ("uk", 2, ""),  # less than 2 h once below 63 °C
-    ],
-)
-def test_the_strictest_rule_of_the_code_counts(warmer, code, hours, words):
-    rule = allowance(msgspec.structs.replace(warmer, food_code=code))
-    assert rule.within_s <= hours * 3600
-    assert words in rule.source
-
-
-def test_mixed_paste_may_not_wait_for_longer_than_the_code_allows_with_its_come_up(warmer):
-    refuse_waiting(kept(), warmer, 0.0)
-    refuse_waiting(kept(), warmer, 3600.0)  # an hour and 40 min of come-up are less than 2 h
-    with pytest.raises(ConfigError) as refused:
-        refuse_waiting(kept(), warmer, 5400.0)
-    said = str(refused.value)
-    assert "1 h 30 min without heat" in said
-    assert "up to 40 min" in said
-    assert "--mix-later" in said
-    assert "authority" in said
-    refuse_waiting(kept(night=None), warmer, 5400.0)
+def test_a_plan_without_a_mix_is_not_guessed_at(warmer):
+    refuse_waiting(kept(mix=None), warmer, 0.0)
+    with pytest.raises(ConfigError, match="no mix in it"):
+        refuse_waiting(kept(mix=None), warmer, 600.0)

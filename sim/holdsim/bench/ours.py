@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from holdctl.control.forecast import foresee
-from holdctl.events import Decision, Identified, Instant, NoticeKind, Reading
+from holdctl.events import Decision, Identified, Instant, NoticeKind, Reading, Request, RequestKind
 from holdctl.hold import Hold
 from holdctl.settings import Settings
 
@@ -55,6 +55,10 @@ class Ours:
         if self._second in FORETOLD_S:
             self._foretell()
         return min(lease, 1000) / 1000
+
+    def ask(self, kind: RequestKind) -> None:
+        """Let a person ask for something."""
+        self.hold.step(Request(kind, "baker"), self._now())
 
     def _now(self) -> Instant:
         ms = 1000 * self._second
