@@ -78,19 +78,21 @@ def learn_from(reader: "Record", found: "Figures", events: "list[EventRow]") -> 
     import msgspec
 
     from holdctl.plan import learned
-    from holdctl.review.planned import learn, teaches
+    from holdctl.review.planned import dough_teaches, learn, teaches
     from holdctl.settings import Settings
 
     if found.planned is None or found.state == "open" or found.simulated:
         return ""
     row = reader.hold(found.hold)
     settings = msgspec.json.decode(row.config_json, type=Settings)
-    one, memory = teaches(events, found.planned, settings, row.started_utc_ms), learned.load()
-    after = learn(memory, one)
+    mix, memory = teaches(events, found.planned, settings, row.started_utc_ms), learned.load()
+    dough = dough_teaches(events, settings, row.started_utc_ms)
+    after = learn(learn(memory, mix), dough)
     if after != memory:
         learned.save(after)
-    said = [] if one is None else learned.words(after, one.vessel)
-    return f"Learned for the next plan. {said[0]}" if said else ""
+    said = [] if mix is None else learned.words(after, mix.vessel)
+    said += [] if dough is None else learned.of_doughs(after)
+    return f"Learned for the next plan. {' '.join(said)}" if said else ""
 
 
 @click.command(epilog="Example: holdctl learned --plan 3 --dough 26.8")

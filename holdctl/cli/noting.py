@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from holdctl.record.rows import HoldRow
 
 _MALT = {"none": "none", "mix": "with the flour", "now": "now"}
-_OF_THE_HOLD = ("ph", "aw", "brix", "mass_g", "taste", "mix_peak", "mix_at", "mix_plan", "malt")
+_OF_THE_HOLD = ("ph", "aw", "brix", "mass_g", "taste", "mix_peak", "mix_at", "mix_plan", "malt",
+                "dough_c", "dough_water_c", "dough_scald_c")  # fmt: skip
 """What is measured on paste of the hold that runs, or of one that is over; a fridge may be looked at whenever."""
+_DOUGH = ("dough_c", "dough_water_c", "dough_scald_c")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -35,6 +37,27 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 @click.option("--mix-at", metavar="TIME", help="When that was: 21:30, or now.")
 @click.option(
     "--mix-plan", type=int, metavar="NUMBER", help="Take the mix's temperature from that plan instead."
+)
+@click.option(
+    "--dough",
+    "dough_c",
+    type=float,
+    metavar="TEMP",
+    help="The final dough came out at this: says what mixing adds.",
+)
+@click.option(
+    "--dough-water",
+    "dough_water_c",
+    type=float,
+    metavar="TEMP",
+    help="With --dough: its water was at this, not as planned.",
+)
+@click.option(
+    "--dough-scald",
+    "dough_scald_c",
+    type=float,
+    metavar="TEMP",
+    help="With --dough: the scald went in at this, not as planned.",
 )
 @click.option("--malt", metavar="WHEN", help="When malt went in: none, mix (with the flour), now, or 21:45.")
 @click.option(
@@ -77,7 +100,7 @@ def note(
 def _subject(text: str, given: dict[str, Any], row: "HoldRow") -> str:
     """Return what to file: plain words, or a measurement. Raises ConfigError where nothing was given."""
     if _units(row) == "F":
-        temps = {name: given.get(name) for name in ("mix_peak", "storage")}
+        temps = {name: given.get(name) for name in ("mix_peak", "storage", *_DOUGH)}
         given = {**given, **{n: None if t is None else round((t - 32) / 1.8, 1) for n, t in temps.items()}}
     found = measurement(text, given, row.started_utc_ms)
     if found.empty:
@@ -105,8 +128,12 @@ def measurement(text: str, given: dict[str, Any], started_utc_ms: int) -> "Measu
     """Return what the options say as one measurement. Raises ConfigError that names what can't be."""
     from holdctl.food.measured import checked
 
-    values = {name: given.get(name) for name in ("ph", "aw", "brix", "mass_g", "taste")}
+    values = {name: given.get(name) for name in ("ph", "aw", "brix", "mass_g", "taste", *_DOUGH)}
     values |= {"storage_c": given.get("storage"), "of_hold": given.get("of_hold")}
+    if given.get("dough_c") is None and any(given.get(name) is not None for name in _DOUGH):
+        raise ConfigError(
+            "--dough-water and --dough-scald go with the dough they went into: add --dough 26.5."
+        )
     values |= _mix(given.get("mix_peak"), given.get("mix_plan"))
     if given.get("mix_at"):
         if values.get("mix_c") is None:

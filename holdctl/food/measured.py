@@ -44,6 +44,12 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """When that was."""
     mix_from: Annotated[str, Meta(max_length=60)] = ""
     """Where `mix_c` is from, as `plan 3`; empty: measured."""
+    dough_c: Annotated[float, Meta(ge=0.0, le=60.0)] | None = None
+    """The final dough's temperature after mixing, °C."""
+    dough_water_c: Annotated[float, Meta(ge=0.0, le=105.0)] | None = None
+    """The water that went into it, °C, where it was not as planned."""
+    dough_scald_c: Annotated[float, Meta(ge=0.0, le=105.0)] | None = None
+    """The scald that went into it, °C, where it was not as planned."""
     malt: Literal["none", "with the flour", "now"] | None = None
     """That no malt with living amylases went in, or with the flour before the hot water, or at this moment."""
     malt_s: Moment | None = None
@@ -60,6 +66,7 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
             self.brix,
             self.mass_g,
             self.mix_c,
+            self.dough_c,
             self.malt,
             self.malt_s,
             self.storage_c,
@@ -77,12 +84,18 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
             if self.mix_c is not None
             else []
         )
+        parts += [f"dough {self.dough_c:g} °C{self._dough_of()}"] if self.dough_c is not None else []
         parts += [f"malt in{_when(self.malt_s)}"] if self.malt_s is not None else []
         parts += [_MALT[self.malt]] if self.malt else []
         parts += [f"stored at {self.storage_c:g} °C"] if self.storage_c is not None else []
         parts += [f"paste of hold {self.of_hold}"] if self.of_hold is not None else []
         parts += [f"taste: {self.taste}"] if self.taste else []
         return ", ".join(parts)
+
+    def _dough_of(self) -> str:
+        told = (("water", self.dough_water_c), ("scald", self.dough_scald_c))
+        said = [f"{name} at {value:g} °C" for name, value in told if value is not None]
+        return f" ({', '.join(said)})" if said else ""
 
     def subject(self) -> str:
         """Return it as the subject of a request."""

@@ -18,6 +18,8 @@ from holdctl.paste.pouring import ice_for
 RISE_K_MIN, RISE_SD_K_MIN = 0.4, 0.15
 """Rise for each minute in a mixer: 0.3–0.5 K in one page of the trade, 1.1 K in another (common practice)."""
 USUAL_MINUTES = 8.0
+FACTOR_SD_K = 1.0
+"""How far off a rise from a friction factor may be: the sum that it comes from knows no masses (from memory)."""
 MOST_ICE = 0.6
 """Part of the water that may be ice and still melts while the dough is mixed (from memory)."""
 YEAST_C = 45.0
@@ -100,6 +102,15 @@ def dough_c(dough: Dough, waters: Sequence[Body]) -> float:
 def rise_of(dough: Dough, waters: Sequence[Body], measured_c: float) -> float:
     """Return the rise, K, of a dough that was measured: what the balance of its parts does not explain."""
     return measured_c - dough_c(replace(dough, rise=Rise(0.0, 0.0)), waters)
+
+
+def rise_of_factor(factor_k: float, temperatures: int) -> Rise:
+    """Return the rise that a baker's friction factor stands for: its part for each temperature of the sum.
+
+    The sum counted that dough's parts as if all weighed the same, so the rise has their error in it.
+    """
+    how = f"your friction factor of {factor_k:g} K with {temperatures} temperatures"
+    return Rise(factor_k / temperatures, FACTOR_SD_K, how)
 
 
 def friction_factor(measured_c: float, temps_c: Sequence[float]) -> float:
@@ -227,8 +238,8 @@ def by_the_rule(parts: Dough, wanted_c: float, water_g: float, balance_c: float)
     return SumRule(
         water_c,
         made,
-        f"The bakers' sum asks for water at {water_c:.0f} °C instead of {balance_c:.0f} °C and would make a dough of "
-        f"{made:.1f} °C: {_why(parts)}",
+        f"The bakers' sum (friction factor {factor:.0f} K) asks for water at {water_c:.0f} °C instead of "
+        f"{balance_c:.0f} °C and would make a dough of {made:.1f} °C: {_why(parts)}",
     )
 
 

@@ -167,6 +167,11 @@ class DoughEntry(Struct, frozen=True):
     """How long the dough is mixed by machine; 0 by hand (common practice)."""
     mixing_rise_k: Annotated[float, Meta(ge=0.0, le=30.0)] | None = None
     """What mixing adds, K, measured by you; 0.4 K for each minute when left out (common practice)."""
+    friction_factor_k: Annotated[float, Meta(ge=0.0, le=60.0)] | None = None
+    """The same in the words of the bakers' sum of temperatures, K: so many times an earlier dough's temperature, less
+    flour, room and its water (and its preferment or scald). A factor in °F is divided by 1.8."""
+    friction_temperatures: Annotated[int, Meta(ge=2, le=6)] = 3
+    """With how many temperatures that factor was reckoned: 3 are flour, room and water, 4 one more."""
 
 
 class Bread(Struct, frozen=True):

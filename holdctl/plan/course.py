@@ -208,7 +208,8 @@ class Runner:
         """Return by how much a stir of some seconds changes the paste beside evening it out, K."""
         area_m2 = math.pi * self._model.geometry.radius_m**2
         least, most = open_w_m2(min(99.0, march.mean + self._ambient), Surface(area_m2, self._ambient))
-        lost_w = STIRRED_FACTOR * area_m2 * math.sqrt(least * most) * (most / least) ** (0.5 * self._open)
+        between = math.sqrt(least * most) * math.exp(0.5 * self._open * math.log(most / least))
+        lost_w = STIRRED_FACTOR * area_m2 * between
         return -lost_w * seconds / float(self._model.capacity[PASTE:].sum())
 
 

@@ -1,6 +1,6 @@
 """The final dough of a plan: which water makes the desired dough temperature with this scald in it."""
 
-from holdctl.paste.dough import Dough, Rise, by_the_rule, moist, usual_rise, water_for_dough
+from holdctl.paste.dough import Dough, Rise, by_the_rule, moist, rise_of_factor, usual_rise, water_for_dough
 from holdctl.paste.enthalpy import Portion
 from holdctl.paste.flours import Composition, blend
 from holdctl.paste.thermal import wetted
@@ -65,6 +65,8 @@ def rise(bread: Bread, memory: Memory = NOTHING) -> Rise:
     about = bread.dough
     if about.mixing_rise_k is not None:
         return Rise(about.mixing_rise_k, _MEASURED_SD_K, "measured by you")
+    if about.friction_factor_k is not None:
+        return rise_of_factor(about.friction_factor_k, about.friction_temperatures)
     usual = usual_rise(about.mixing_min)
     return mixing_rise(memory, usual, about.mixing_min) or usual
 

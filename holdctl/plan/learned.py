@@ -156,14 +156,18 @@ def words(memory: Memory, only: str | None = None) -> list[str]:
             f"{vessel}: {_times(len(seen), 'mix')} measured, on average {abs(off):.1f} K {side} than planned then; "
             f"vessel and stirring took {mean:.0f} J for each kelvin over the room."
         )
-    doughs = memory.of("dough") if only is None else ()
-    if doughs:
-        mean = sum(s.value for s in doughs) / len(doughs)
-        found.append(
-            f"Mixing: {_times(len(doughs), 'dough')} measured, it warms by {mean:.1f} K on average (a friction "
-            f"factor of {4 * mean:.0f} K with four temperatures)."
-        )
-    return found
+    return found if only is not None else [*found, *of_doughs(memory)]
+
+
+def of_doughs(memory: Memory) -> list[str]:
+    """Say what was learnt of mixing, in one sentence; nothing where no dough was measured."""
+    doughs = memory.of("dough")
+    if not doughs:
+        return []
+    mean = sum(s.value for s in doughs) / len(doughs)
+    times = _times(len(doughs), "dough")
+    factor = f"a friction factor of {4 * mean:.0f} K with four temperatures"
+    return [f"Mixing: {times} measured, it warms by {mean:.1f} K on average ({factor})."]
 
 
 def _times(count: int, one: str) -> str:

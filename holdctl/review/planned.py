@@ -7,7 +7,7 @@ import msgspec
 from holdctl.errors import HoldctlError
 from holdctl.events import Phase
 from holdctl.plan.learned import BY_PROBE, TOLD, Memory, Seen
-from holdctl.plan.measuring import seen_mix
+from holdctl.plan.measuring import seen_dough, seen_mix
 from holdctl.plan.starting import plan_of
 from holdctl.record.rows import EventRow
 from holdctl.review.bread import measured_of
@@ -113,6 +113,22 @@ def teaches(
             by_probe=found.mix_how == BY_PROBE,
         )  # fmt: skip
     except HoldctlError:  # a plan of another version, or without a mix: nothing to learn
+        return None
+
+
+def dough_teaches(events: list[EventRow], settings: Settings, started_utc_ms: int) -> Seen | None:
+    """Return what the dough that was noted last of a planned night teaches of mixing; None where it teaches nothing."""
+    plan = plan_of(events)
+    told = [m.value for m in measured_of(events) if m.value.dough_c is not None]
+    last = told[-1] if told else None
+    if plan is None or last is None or last.dough_c is None:
+        return None
+    try:
+        return seen_dough(
+            plan, settings, last.dough_c, water_c=last.dough_water_c, scald_c=last.dough_scald_c,
+            at_utc_ms=started_utc_ms, origin=f"plan {plan.id}",
+        )  # fmt: skip
+    except HoldctlError:  # what mixing does not do teaches nothing
         return None
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from holdctl.paste.dough import friction_factor
 from tests.plan.breads import bread, plan
 
 
@@ -36,6 +37,23 @@ def test_a_rise_that_the_baker_measured_goes_before_the_usual_one():
     assert (usual.rise_k, own.rise_k) == (3.2, 6)
     assert own.rise_how == "measured by you"
     assert own.water_c < usual.water_c
+
+
+def test_a_friction_factor_of_an_earlier_dough_is_its_part_for_each_temperature():
+    """The trade's example: 225 - 65 - 65 - 8 = 87 °F, a factor of 8 °F with three temperatures: 8/1.8/3 K."""
+    factor_k = friction_factor((87 + 65 + 65 + 8) / 3, (65, 65, 87)) / 1.8
+    assert factor_k == pytest.approx(8 / 1.8)
+    found = plan(dough={"friction_factor_k": factor_k}).dough
+    assert found.rise_k == pytest.approx(factor_k / 3, abs=0.01)
+    four = plan(dough={"friction_factor_k": 12, "friction_temperatures": 4}).dough
+    assert (four.rise_k, four.rise_how) == (3.0, "your friction factor of 12 K with 4 temperatures")
+    same = plan(dough={"mixing_rise_k": 3}).dough
+    assert (four.water_c, four.rule_c) == (same.water_c, same.rule_c)
+    assert four.high_c - four.low_c > same.high_c - same.low_c, "a sum that knows no masses is less sure"
+
+
+def test_what_was_measured_as_a_rise_goes_before_a_factor():
+    assert plan(dough={"mixing_rise_k": 5, "friction_factor_k": 12}).dough.rise_k == 5
 
 
 def test_the_bakers_sum_stands_beside_it_with_the_reason_why_it_differs():

@@ -9,11 +9,11 @@ from rich.console import Console
 from holdctl.events import Notice, NoticeKind
 from holdctl.food.measured import checked
 from holdctl.plan import make, reading
-from holdctl.plan.learned import BY_PROBE, TOLD, Memory
+from holdctl.plan.learned import BY_PROBE, TOLD, Memory, of_doughs
 from holdctl.plan.plan import NightPart
 from holdctl.plan.starting import PLAN, first_notices, plan_of
 from holdctl.review.figures import figures
-from holdctl.review.planned import learn, planned_lines, teaches
+from holdctl.review.planned import dough_teaches, learn, planned_lines, teaches
 from tests.review.conftest import SETTINGS, START_UTC_MS
 
 RYE = {
@@ -112,6 +112,27 @@ def test_a_night_teaches_its_vessel_and_a_told_mix_more_surely(by_probe, by_hand
     assert read.vessel == said.vessel == "vessel of 800 g, steel"
     assert read.sd > said.sd
     assert read.value > said.value  # colder: more was lost
+
+
+def test_a_noted_dough_teaches_what_mixing_adds(make_record, head):
+    warm = planned().dough.dough_c + 2.0
+    record = make_record({"first": (*head, told(dough_c=20.0), told(dough_c=warm))})
+    events = record.events(1)
+    seen = dough_teaches(events, SETTINGS, START_UTC_MS)
+    assert (seen.kind, seen.measured_c, seen.how) == ("dough", warm, TOLD)
+    assert seen.value == pytest.approx(planned().dough.rise_k + 2.0, abs=0.05)
+    after = learn(learn(Memory(), seen), dough_teaches(events, SETTINGS, START_UTC_MS))
+    assert after.seen == (seen,)
+    assert "1 dough measured" in of_doughs(after)[0]
+    again = make.make(reading.bread(RYE, "test"), SETTINGS, START_UTC_MS, after).dough
+    assert planned().dough.rise_k < again.rise_k < seen.value
+    assert again.rise_how == "learnt from 1 dough of yours"
+
+
+def test_a_dough_that_mixing_can_not_have_made_and_none_at_all_teach_nothing(make_record, head, by_probe):
+    absurd = make_record({"first": (*head, told(dough_c=59.0))})
+    assert dough_teaches(absurd.events(1), SETTINGS, START_UTC_MS) is None
+    assert dough_teaches(by_probe.events(1), SETTINGS, START_UTC_MS) is None
 
 
 def test_the_same_night_counts_once_and_what_was_told_stays(by_probe, by_hand):
