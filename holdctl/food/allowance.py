@@ -48,7 +48,7 @@ def _running(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[
         yield _made(
             "come-up", used, ADVISORY_HEATING.within_s or 0.0, ADVISORY_HEATING, "this project advises"
         )
-    if tracker.cold_s is not None:
+    if tracker.under_time:
         yield from _from_cold(tracker, now_s, silent_s)
         return
     yield from _reheating(tracker, now_s)
@@ -64,14 +64,15 @@ def _running(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[
 
 def _from_cold(tracker: WindowTracker, now_s: float, silent_s: float) -> Iterator[Allowance]:
     """Yield what is left of a time that runs from cold holding on; silence may hide that it left it, and warmth."""
-    rule, begun = tracker.time_rule, tracker.left_cold_s
+    rule, time = tracker.time_rule, tracker.time
+    begun = time.left_s if time else None
     if begun is None and silent_s:
         begun = now_s - silent_s
-    if rule is None or begun is None:
+    if rule is None or time is None or begun is None:
         return
     top, used = rule.never_above_c, now_s - begun
     what = f"time control from {degrees(rule.cold_c, rule.cold_f)}, then {rule.at_end or 'discard'}"
-    if top is not None and (tracker.too_warm_s is not None or silent_s):
+    if top is not None and (time.too_warm_s is not None or silent_s):
         text = f"the {lasting(rule.longest_s)} are over: above {degrees(top, rule.never_above_f)}, or not recorded: "
         yield Allowance(kind="time control", used_s=max(used, rule.longest_s), limit_s=rule.longest_s,
                         text=f"{text}{rule.at_end or 'discard'} it", source=rule.source, advisory=False)  # fmt: skip
@@ -85,7 +86,15 @@ def _reheating(tracker: WindowTracker, now_s: float) -> Iterator[Allowance]:
         hot = tracker.warmest_c is not None and tracker.warmest_c >= rule.to_c
         if tracker.begins == "chilled" and rule.within_s is not None and not hot:
             what = f"every part to reach {degrees(rule.to_c, rule.to_f)}"
-            yield _made("reheating", now_s - (tracker.first_s or 0.0), rule.within_s, rule, what)
+            yield _made("reheating", max(0.0, now_s - _warms_s(tracker, now_s)), rule.within_s, rule, what)
+
+
+def _warms_s(tracker: WindowTracker, now_s: float) -> float:
+    """Return since when the time for reheating runs: the record's begin, unless it was shown to begin cold."""
+    warmed = tracker.warmed
+    if warmed is None or not warmed.cold:
+        return tracker.first_s or 0.0
+    return now_s if warmed.left_s is None else warmed.left_s
 
 
 def _once(tracker: WindowTracker, silent_s: float) -> Iterator[Allowance]:

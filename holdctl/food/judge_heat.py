@@ -3,6 +3,7 @@
 from holdctl.food import actions
 from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
+from holdctl.food.leaving import left_s
 from holdctl.food.rules import Heating, Reheating
 from holdctl.food.say import degrees, lasting, unrecorded
 from holdctl.food.timeline import COLD_START_C, Timeline
@@ -20,7 +21,7 @@ def heating(line: Timeline, rule: Heating) -> Finding:
         return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     at = line.curve.first_at_least(rule.to_c)
     took = (line.curve.end_s if at is None else at) - line.curve.start_s
@@ -44,14 +45,14 @@ def come_up_advice(line: Timeline, rule: Heating) -> Finding:
         return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "chilled":
         return finding(rule, limit, "this scald was chilled before", Verdict.NOT_APPLICABLE)
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     at = line.curve.first_at_least(high)
     spans = come_up_spans(line, (low, high))
     total, lost = sum(s.length_s for s in spans), sum(s.unrecorded_s for s in spans)
     observed = f"{lasting(total)}{unrecorded(lost)}"
     if total <= longest:
-        pending = at is None and not line.declared.ended
+        pending = at is None and not (line.declared.ended and line.curve.known)
         return finding(rule, limit, observed, Verdict.CANNOT_TELL if pending else Verdict.MET)
     why = "no code's rule: this project's advice"
     breaches = tuple(
@@ -84,14 +85,16 @@ def reheating(line: Timeline, rule: Reheating) -> Finding:
         return finding(rule, limit, UNHEATED, Verdict.NOT_APPLICABLE)
     if line.begins == "fresh":
         return finding(rule, limit, "a fresh mix, so it is not asked", Verdict.NOT_APPLICABLE)
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     if line.left_cold() is not None:
         return finding(rule, limit, "time alone controls it from cold holding on", Verdict.NOT_APPLICABLE)
     told = line.declared.begins == "chilled"
     why = "" if told else f"told as fresh, but it began at or below {COLD_START_C:g} °C"
     at = line.curve.held_at_least(rule.to_c, rule.dwell_s)
-    took = (line.curve.end_s if at is None else at) - line.curve.start_s
+    began = None if rule.from_c is None else left_s(line.curve, rule.from_c)
+    began = line.curve.start_s if began is None else began
+    took = (line.curve.end_s if at is None else at) - began
     late = rule.within_s is not None and took > rule.within_s
     if at is not None and not late:
         return finding(rule, limit, f"every part so after {lasting(took)}", Verdict.MET, why)
@@ -99,18 +102,26 @@ def reheating(line: Timeline, rule: Reheating) -> Finding:
         return finding(rule, limit, f"not so yet after {lasting(took)}", Verdict.CANNOT_TELL, why)
     observed = f"not so in {lasting(took)}" if at is None else f"so only after {lasting(took)}"
     end = line.curve.end_s if at is None else at
-    breach = _span_breach(line, end, rule.to_c, rule.within_s, actions.not_reheated(line.code))
+    breach = _span_breach(line, end, rule.to_c, rule.within_s, actions.not_reheated(line.code), began)
     return finding(rule, limit, observed, Verdict.BROKEN, why, (breach,))
 
 
-def _span_breach(line: Timeline, end_s: float, limit_c: float, limit_s: float | None, action: str) -> Breach:
-    """Return the time from the start until a temperature was reached, or to the end."""
+def _span_breach(
+    line: Timeline,
+    end_s: float,
+    limit_c: float,
+    limit_s: float | None,
+    action: str,
+    start_s: float | None = None,
+) -> Breach:
+    """Return the time from a moment, the record's start without one, until a temperature was reached, or to the end."""
     import numpy as np
 
-    part = line.curve.cut(line.curve.start_s, end_s)
+    start = line.curve.start_s if start_s is None else start_s
+    part = line.curve.cut(start, end_s)
     warmest = float(np.nanmax(part.low_c)) if np.isfinite(part.low_c).any() else None
     return Breach(
-        start_s=line.curve.start_s,
+        start_s=start,
         end_s=end_s,
         limit_c=limit_c,
         limit_s=limit_s,

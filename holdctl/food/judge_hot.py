@@ -12,7 +12,7 @@ from holdctl.food.worst_case import Span
 def hot_holding(line: Timeline, rule: HotHolding) -> Finding:
     """Every interval below the limit outside a come-up and outside what was declared."""
     limit = f"{degrees(rule.limit_c, rule.limit_f)} or above"
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     out = line.out()
     windows = [w for w in line.hot_windows() if out is None or w.end_s <= out[0]]
@@ -65,7 +65,7 @@ def _breach(line: Timeline, rule: HotHolding, window: Span, total: float) -> Bre
 def once_below(line: Timeline, rule: OnceBelow) -> Finding:
     """One single period, shorter than a time; a gap in it can't be shown to be one period."""
     limit = f"one period of less than {lasting(rule.shorter_than_s)}"
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     windows = line.hot_windows()
     if not windows:

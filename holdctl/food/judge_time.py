@@ -16,13 +16,13 @@ def time_control(line: Timeline, rule: TimeControl) -> Finding:
     limit = _limit(rule)
     if rule is not line.time_rule:
         return finding(rule, limit, _not_declared(line, rule), Verdict.NOT_APPLICABLE)
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     if line.declared.time_control in FROM_COLD:
         return _from_cold(line, rule, limit)
     out = line.out()
     if out is None:
-        return finding(rule, limit, "it never left hot holding", Verdict.NOT_APPLICABLE)
+        return _never_out(line, rule, limit)
     part = line.curve.cut(*out)
     length, lost = out[1] - out[0], sum(s.unrecorded_s for s in part.unrecorded())
     observed = f"out of hot holding for {lasting(length)} until the record ends{unrecorded(lost)}"
@@ -30,6 +30,20 @@ def time_control(line: Timeline, rule: TimeControl) -> Finding:
         why = f"use or discard it within {left(rule.longest_s - length)} of the record's end; warming does not end it"
         return finding(rule, limit, observed, Verdict.MET, why)
     return finding(rule, limit, observed, Verdict.BROKEN, breaches=(_too_long(rule, out, lost),))
+
+
+def _never_out(line: Timeline, rule: TimeControl, limit: str) -> Finding:
+    """Nothing shows that it left hot holding; where nothing shows it there either, a gap may hide both."""
+    gaps = line.curve.unrecorded() if line.reached_s is None else ()
+    start = gaps[0].start_s if gaps else line.curve.end_s
+    length, lost = line.curve.end_s - start, sum(s.unrecorded_s for s in gaps)
+    if length <= rule.longest_s:
+        return finding(rule, limit, "it never left hot holding", Verdict.NOT_APPLICABLE)
+    observed = (
+        f"it may have left hot holding in a gap {lasting(length)} before the record ends{unrecorded(lost)}"
+    )
+    breach = _too_long(rule, (start, line.curve.end_s), lost)
+    return finding(rule, limit, observed, Verdict.BROKEN, breaches=(breach,))
 
 
 def _limit(rule: TimeControl) -> str:
@@ -51,7 +65,8 @@ def _from_cold(line: Timeline, rule: TimeControl, limit: str) -> Finding:
     curve, cold = line.curve, degrees(rule.cold_c, rule.cold_f)
     out = line.left_cold()
     if out is None:
-        observed = f"it began at {curve.first_known_high_c:.1f} °C, errors counted: not at {cold} or below"
+        begun = f"it began at {curve.first_known_high_c:.1f} °C, errors counted: not"
+        observed = f"{begun if curve.known else 'nothing shows that it began'} at {cold} or below"
         return finding(rule, limit, observed, Verdict.BROKEN, breaches=(_whole(line, rule),))
     length = out[1] - out[0]
     if length <= 0:
@@ -76,10 +91,10 @@ def _warmest(part: Curve) -> str:
 
 
 def _whole(line: Timeline, rule: TimeControl) -> Breach:
-    begun = line.curve.first_known_high_c
+    begun = line.curve.first_known_high_c if line.curve.known else None
     return Breach(
         start_s=line.curve.start_s, end_s=line.curve.end_s, limit_c=rule.cold_c, observed_c=begun,
-        margin_k=begun - rule.cold_c, action=actions.time_over(rule.at_end),
+        margin_k=None if begun is None else begun - rule.cold_c, action=actions.time_over(rule.at_end),
     )  # fmt: skip
 
 
@@ -109,7 +124,7 @@ def counted(line: Timeline, rule: TimeControl) -> tuple[Span, ...]:
 
 def _cumulative(line: Timeline, rule: TimeControl) -> Finding:
     limit = f"under {lasting(rule.longest_s)} in all, then {rule.at_end or 'discard'}"
-    if not line.curve.known:
+    if not line.curve.lasts:
         return finding(rule, limit, "nothing was recorded", Verdict.CANNOT_TELL)
     spans = counted(line, rule)
     total, lost = sum(s.length_s for s in spans), sum(s.unrecorded_s for s in spans)

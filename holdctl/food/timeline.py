@@ -4,15 +4,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from holdctl.food.findings import Declared
+from holdctl.food.leaving import left_s
 from holdctl.food.rules import FROM_COLD, FoodCode, Heating, Reheating, TimeControl, declared_time
 from holdctl.food.spells import COOLINGS, SpellKind
 from holdctl.food.worst_case import Curve, Span
 
 COLD_START_C = 10.0
 """Paste that begins at or below this was cooled before, whatever was told; this project's choice."""
-
-SETTLES_S = 600.0
-"""A probe put into cold paste shows how cold it is within this time; this project's choice."""
 
 Piece = tuple[float, float]
 """From and to, s."""
@@ -102,12 +100,8 @@ class Timeline:
         rule, curve = self.time_rule, self.curve
         if self.declared.time_control not in FROM_COLD or rule is None or not curve.known:
             return None
-        at = curve.first_at_most(rule.cold_c)
-        if at is None or at - curve.first_known_s > SETTLES_S:
-            return None
-        hidden = curve.cut(curve.start_s, at).unrecorded()
-        rises = (*hidden, *curve.cut(at, curve.end_s).above(rule.cold_c))
-        return (rises[0].start_s if rises else curve.end_s, curve.end_s)
+        start = left_s(curve, rule.cold_c)
+        return None if start is None else (start, curve.end_s)
 
 
 def timeline(curve: Curve, declared: Declared, code: FoodCode) -> Timeline:

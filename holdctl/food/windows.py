@@ -15,6 +15,7 @@ from typing import Literal, NamedTuple
 from holdctl.events import ProbeFault
 from holdctl.food.code_fda import ADVISORY_HEATING
 from holdctl.food.judge_heat import ZONE_F
+from holdctl.food.leaving import Leaving
 from holdctl.food.rules import (
     FROM_COLD,
     Cooling,
@@ -26,7 +27,7 @@ from holdctl.food.rules import (
     declared_time,
 )
 from holdctl.food.spells import COOLINGS, SpellKind
-from holdctl.food.timeline import COLD_START_C, SETTLES_S
+from holdctl.food.timeline import COLD_START_C
 from holdctl.food.worst_case import GAP_S, low_c
 from holdctl.settings import Probe
 
@@ -83,15 +84,12 @@ class WindowTracker:
         self.time_control = time_control
         """As declared beforehand; see `Timeline.left_cold`."""
         self.time_rule = declared_time(code, time_control)
-        self.cold_s: float | None = None
-        """Once it was shown to begin in cold holding, and time from there was declared to control it: when, s."""
-        self.left_cold_s: float | None = None
-        """When it may have left cold holding first, s."""
-        self.too_warm_s: float | None = None
-        """When it may have passed what the declared rule allows meanwhile, s."""
-        self._hidden_s: float | None = None
-        """The first gap before it was shown to be cold."""
-        self._known_s: float | None = None
+        timed = self.time_rule if time_control in FROM_COLD else None
+        self.time = Leaving(timed.cold_c, timed.never_above_c) if timed else None
+        """Where time from cold holding on was declared to control it: whether it began cold, and when it left."""
+        again = next((r.from_c for r in code.of(Reheating) if r.from_c is not None), None)
+        self.warmed = None if again is None else Leaving(again)
+        """When it left the temperature from which the code's time for reheating runs."""
         self.begins = begins
         """As told, or `chilled` where the first known paste was colder than any fresh mix."""
         self.spell: SpellKind | None = None
@@ -128,14 +126,14 @@ class WindowTracker:
     @property
     def windows(self) -> tuple[UnsafeWindow, ...]:
         """All windows in order, the open one (ending at the last sample) included; none under time from the cold."""
-        if self.cold_s is not None:
+        if self.under_time:
             return ()
         return (*self._closed, self._open) if self._open else tuple(self._closed)
 
     @property
     def open(self) -> UnsafeWindow | None:
         """The window that has not ended yet, None when there is none."""
-        return None if self.cold_s is not None else self._open
+        return None if self.under_time else self._open
 
     @property
     def below_s(self) -> float:
@@ -146,6 +144,11 @@ class WindowTracker:
     def unrecorded_s(self) -> float:
         """Total of all gaps in windows, s."""
         return sum(window.unrecorded_s for window in self.windows)
+
+    @property
+    def under_time(self) -> bool:
+        """Whether time alone controls it from cold holding on, as declared, and it was shown to begin there."""
+        return self.time is not None and self.time.cold
 
     @property
     def coming_up(self) -> bool:
@@ -165,31 +168,12 @@ class WindowTracker:
         self.first_s = t_s if self.first_s is None else self.first_s
         if self._last is not None:
             self._step(*self._last, t_s)
-        self._from_cold(t_s, high, self._gap_s(t_s))
+        for one in (self.time, self.warmed):
+            if one is not None:
+                one.add(t_s, high)
         self._fall(t_s, low, high, self._gap_s(t_s))
         self._look(t_s, low, high)
         self._last, self._last_spell = (t_s, low, high), self.spell
-
-    def _from_cold(self, t_s: float, high: float | None, gap_s: float | None) -> None:
-        """Follow a paste that was declared to be controlled by time from cold holding on; `gap_s`: a gap's begin."""
-        rule = self.time_rule
-        if self.time_control not in FROM_COLD or rule is None:
-            return
-        self._known_s = t_s if self._known_s is None and high is not None else self._known_s
-        if self.cold_s is None:
-            self._hidden_s = gap_s if self._hidden_s is None else self._hidden_s
-            settled = self._known_s is not None and t_s - self._known_s > SETTLES_S
-            if high is None or high > rule.cold_c or settled:
-                return
-            self.cold_s, self.left_cold_s = t_s, self._hidden_s
-        lost = gap_s if self._hidden_s is None else self._hidden_s
-        top = rule.never_above_c
-        if self.left_cold_s is None:
-            self.left_cold_s = (
-                lost if lost is not None else t_s if high is not None and high > rule.cold_c else None
-            )
-        if top is not None and self.too_warm_s is None:
-            self.too_warm_s = lost if lost is not None else t_s if high is not None and high > top else None
 
     def _look(self, t_s: float, low: float | None, high: float | None) -> None:
         """Take what this sample shows by itself."""

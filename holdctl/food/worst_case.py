@@ -79,12 +79,9 @@ class Curve:
         return bool(np.isfinite(self.low_c).any())
 
     @property
-    def first_known_s(self) -> float:
-        """The first valid sample, s; the start where there is none."""
-        import numpy as np
-
-        found = np.flatnonzero(np.isfinite(self.low_c))
-        return float(self.t_s[found[0]]) if len(found) else self.start_s
+    def lasts(self) -> bool:
+        """Whether it is about any time at all; without a single reading in it all of it counts as the worst."""
+        return self.end_s > self.start_s or self.known
 
     @property
     def first_known_high_c(self) -> float:

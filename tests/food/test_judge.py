@@ -101,7 +101,12 @@ def test_a_chilled_scald_has_to_reach_74_c_for_15_s_within_2_h() -> None:
     assert of(straight([(0, 4), (1.9, 75), (4, 65)]), "reheating", CHILLED).verdict is MET
     late = of(straight([(0, 4), (2.5, 75), (4, 65)]), "reheating", CHILLED)
     assert late.verdict is BROKEN
-    assert "so only after 2 h 28 min" in late.observed
+    assert "so only after 2 h 26 min" in late.observed  # it left 5 °C after 2 min, and was there for 15 s
+    fridge = straight([(0, 4), (1, 4), (2.9, 75), (4, 65)])
+    assert of(fridge, "reheating", CHILLED).verdict is MET  # the clock starts when it leaves 5 °C
+    assert (
+        of(without(fridge, 0.4, 0.6), "reheating", CHILLED).verdict is BROKEN
+    )  # a gap may hide that it left
     held = of(straight([(0, 4), (1.5, 65), (8, 65)]), "reheating", CHILLED)
     assert held.verdict is BROKEN
     assert held.breaches[0].margin_k == 9.0
@@ -271,10 +276,20 @@ def test_every_rule_of_every_code_gives_one_finding_and_none_says_safe(by: objec
             assert all(b.action for b in f.breaches)
 
 
-def test_a_record_without_a_single_reading_tells_nothing() -> None:
+def test_a_record_without_a_single_reading_counts_in_full_like_any_gap() -> None:
     blind = curve([0, 100, 200], [float("nan")] * 3, [float("nan")] * 3)
-    assert of(blind, "hot-holding").verdict is OPEN
-    assert of(blind, "heating").verdict is OPEN
+    for by in CODES:
+        found = of(blind, "hot-holding", by=by)
+        assert found.verdict is BROKEN and "only what was not recorded" in found.why
+        assert sum(b.unrecorded_s for b in found.breaches) == 200
+    assert of(blind, "heating").verdict is BROKEN
+    assert of(blind, "heating", Declared(ended=False)).verdict is OPEN
+    assert of(blind, "come-up-advice").verdict is OPEN
+    timed = of(blind, "time-6h", Declared(begins="chilled", time_control="6 h from cold"))
+    assert timed.verdict is BROKEN and "nothing shows that it began at 5 °C" in timed.observed
+
+
+def test_a_record_of_no_time_tells_nothing() -> None:
     assert of(curve([], [], []), "hot-holding").verdict is OPEN
 
 

@@ -82,6 +82,14 @@ def test_paste_that_never_left_the_cold_uses_none_of_its_time() -> None:
     assert (found.verdict, found.observed) == (NONE, "it never left 5 °C (41 °F)")
 
 
+def test_a_gap_may_hide_that_it_was_hot_and_fell() -> None:
+    told = Declared(time_control=True)
+    record = straight([(0, 50), (1, 50), (1.5, 60), (2, 50), (6.5, 50)])
+    assert of(record, "time-4h", told).verdict is BROKEN
+    assert of(without(record, 1.2, 2), "time-4h", told).verdict is BROKEN
+    assert of(without(straight([(0, 50), (4, 50)]), 1.2, 2), "time-4h", told).verdict is NONE
+
+
 def test_undeclared_the_time_rules_say_so() -> None:
     for rule, words in (("time-4h", "time control was not declared"), ("time-6h", "from cold holding only")):
         found = of(straight(GOOD), rule)
