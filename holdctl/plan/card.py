@@ -17,6 +17,7 @@ CAUTIONS = (
     "Scalding paste sticks, steam burns. Warm paste feeds bacteria, spores outlive 65 °C: your food code and "
     "authority decide what may be used."
 )
+CAUTIONS_BRIEF = "Paste and steam scald; warm paste feeds bacteria: ask your food code."
 STICKIER = "Stickier than you know this dough: that is the scald. Add no flour."
 _AS_POURED_K = 1.0
 """Boiling water cools by less than this while it is poured."""
@@ -31,6 +32,8 @@ class Said:
     rank: int = 0
     tail: str = ""
     """The rest of it, which a small screen leaves out with the why."""
+    brief: str = ""
+    """The same for a screen on which nothing else has room; empty where it can't be said shorter."""
 
     @property
     def whole(self) -> str:
@@ -117,7 +120,7 @@ def _foot(plan: Plan) -> tuple[str, ...]:
 
 
 def _in(line: Said, say: Callable[[str], str]) -> Said:
-    return replace(line, text=say(line.text), tail=say(line.tail))
+    return replace(line, text=say(line.text), tail=say(line.tail), brief=say(line.brief))
 
 
 def _first(plan: Plan) -> Iterator[Section]:
@@ -135,7 +138,7 @@ def _sections(plan: Plan, units: str) -> Iterator[Section]:
     yield Section("Cooling", tuple(_cooling(plan, units)))
     yield Section("Dough", tuple(_dough(plan)))
     yield Section("Note", tuple(map(Said, plan.warnings)))
-    yield Section("Care", (Said(CAUTIONS),))
+    yield Section("Care", (Said(CAUTIONS, brief=CAUTIONS_BRIEF),))
 
 
 def _notes(notes: tuple[str, ...]) -> Iterator[Said]:

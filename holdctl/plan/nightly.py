@@ -94,7 +94,7 @@ def steps(night: Night, forecast: NightForecast, wishes: Wishes) -> tuple[PlanSt
         at_s = course.down_s
     if wishes.malt:
         found.append(
-            PlanStep(at_s=at_s, words=f"Malt in, once every part is below {AMYLASES_C:g} °C; stir it in.")
+            PlanStep(at_s=at_s, words=f"Malt in once every part is below {AMYLASES_C:g} °C; stir it.")
         )
         at_s += MALT_S
     if night.settings.vessel.lid is not Lid.OFF:

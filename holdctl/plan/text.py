@@ -9,13 +9,17 @@ from holdctl.plan.words import GLUE, glued
 WIDTH = 80
 SHORTENED = "         Why and more: with `| less`, --html or --picture."
 _LABEL = 9
+_ALSO = "+ dough  "
+_TIGHTEST = -1
+"""Rank of a card that has to be as short as it can be."""
 _COLUMNS = (11, 13, 12, 8)
 
 
 def render(card: Card, rows: int | None = None) -> str:
     """Return the card as lines of at most 80 columns.
 
-    Where `rows` are too few, what says why and more is left out, as far as that helps, and the last line says so.
+    Where `rows` are too few, what says why and more is left out, as far as that helps, and the last line says so; then
+    ingredients that don't meet the scald share lines.
     """
     whole = list(_lines(card, MORE))
     if rows is None or len(whole) <= rows:
@@ -23,6 +27,8 @@ def render(card: Card, rows: int | None = None) -> str:
     short = list(_lines(card, WHY))
     if len(short) >= rows:
         short = list(_lines(card, 0))
+    if len(short) >= rows:
+        short = list(_lines(card, _TIGHTEST))
     if len(short) < rows:
         short.append(SHORTENED)
     elif len(short) > rows:  # it scrolls: what must not be overlooked stands at its end, too
@@ -38,10 +44,18 @@ def _lines(card: Card, rank: int) -> Iterator[str]:
         yield from _section(section, rank)
     width = WIDTH - sum(_COLUMNS)
     yield _row(HEAD, width).rstrip()
-    yield from (_row(row, width) for row in card.rows)
+    apart = [row for row in card.rows if rank == _TIGHTEST and _only_dough(row)]
+    yield from (_row(row, width) for row in card.rows if row not in apart)
+    yield from packed(tuple(f"{name} {grams}" for name, _, grams, *_ in apart), WIDTH, _ALSO)
     yield _row(card.foot, width)
     for section in card.sections:
         yield from _section(section, rank)
+
+
+def _only_dough(row: tuple[str, ...]) -> bool:
+    """Whether an ingredient goes into the final dough alone."""
+    _, _, dough, together, _ = row
+    return dough == together
 
 
 def _row(cells: tuple[str, ...], width: int) -> str:
@@ -51,17 +65,29 @@ def _row(cells: tuple[str, ...], width: int) -> str:
 
 def _section(section: Section, rank: int) -> Iterator[str]:
     label = section.label.upper() if section.loud else section.label
-    for line in section.lines:
-        if line.rank <= rank:
-            for part in _parts(line, rank):
-                yield f"{label:<{_LABEL}}{part}"
-                label = ""
+    parts = [part for line in section.lines if line.rank <= max(rank, 0) for part in _parts(line, rank)]
+    for part in _joined(parts) if rank == _TIGHTEST else parts:
+        yield f"{label:<{_LABEL}}{part}"
+        label = ""
+
+
+def _joined(parts: list[str]) -> list[str]:
+    """Return short sentences side by side where there is room."""
+    found: list[str] = []
+    for part in parts:
+        if found and len(found[-1]) + 2 + len(part) <= WIDTH - _LABEL:
+            found[-1] += f"  {part}"
+        else:
+            found.append(part)
+    return found
 
 
 def _parts(line: Said, rank: int) -> list[str]:
     """Return a sentence in lines; its tail is left out only where that saves a line."""
+    if rank == _TIGHTEST and line.brief:
+        return wrapped(line.brief, WIDTH - _LABEL)
     whole = wrapped(line.whole, WIDTH - _LABEL)
-    return whole if rank or len(whole) == 1 or not line.tail else wrapped(f"{line.text}.", WIDTH - _LABEL)
+    return whole if rank > 0 or len(whole) == 1 or not line.tail else wrapped(f"{line.text}.", WIDTH - _LABEL)
 
 
 def wrapped(line: str, width: int) -> list[str]:
@@ -70,14 +96,14 @@ def wrapped(line: str, width: int) -> list[str]:
     return [part.replace(GLUE, " ") for part in parts]
 
 
-def packed(facts: tuple[str, ...], width: int) -> list[str]:
-    """Return facts in lines, broken between them only."""
+def packed(facts: tuple[str, ...], width: int, lead: str = "") -> list[str]:
+    """Return facts in lines, broken between them only; the first begins with `lead`, the others as far in."""
     lines: list[str] = []
     for fact in facts:
         if lines and len(lines[-1]) + 3 + len(fact) <= width:
             lines[-1] += f" · {fact}"
         else:
-            lines.append(fact)
+            lines.append((" " * len(lead) if lines else lead) + fact)
     return lines
 
 
