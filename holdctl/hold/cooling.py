@@ -75,8 +75,7 @@ class Cooling:
     def moved(self, order: CoolOrder, now: Instant) -> None:
         """Take where and how the paste cools from now on."""
         self.order = order
-        self._curve: CoolingCurve | None = None
-        self._pace: Pace | None = None
+        self._course: tuple[CoolingCurve, Pace] | None = None
         self._next_ms = now.hold_ms + FIRST_MS
         self._help_ms = -HELP_MS
 
@@ -92,7 +91,7 @@ class Cooling:
         """Take a valid reading; return what is to be said of it, and how its two alarms stand."""
         t_s = now.hold_ms / 1000
         reads = [(p.place, values.used_c[p.channel], error_k(p)) for p in self._probes]
-        curve = self._course(max(value + error for _, value, error in reads), t_s)
+        curve, pace = self._made(max(value + error for _, value, error in reads), t_s)
         self.estimate = self._estimated(curve, [(place, value) for place, value, _ in reads])
         # As a review sees it (food/worst_case.py): the same paste can't be cold here and warm there.
         error = max(error for _, _, error in reads)
@@ -100,22 +99,21 @@ class Cooling:
         hottest_c = max(self.estimate.hottest_c + error, *(value + e for _, value, e in reads))
         self._hottest_c = hottest_c
         self.watch.add(t_s, coldest_c, hottest_c)
-        if self._pace is not None:
-            self._pace.add(t_s, hottest_c)
+        pace.add(t_s, hottest_c)
         return self._told_of(now, hottest_c)
 
     # The paste -------------------------------------------------------------------------------------------------
 
-    def _course(self, start_c: float, t_s: float) -> CoolingCurve:
-        """Return the physical course, made at the first reading in this place."""
-        if self._curve is None:
+    def _made(self, start_c: float, t_s: float) -> tuple[CoolingCurve, Pace]:
+        """Return the physical course and its pace, made at the first reading in this place."""
+        if self._course is None:
             where = self.order.around(self._settings)
             start = max(start_c, where.beside_c + 1.0, where.above_c + 1.0)
             paste, form = paste_of(self._settings), self.order.form(self._settings)
-            self._curve = cool_down(paste, form, start, where, stirred=self.order.stirred)
+            curve = cool_down(paste, form, start, where, stirred=self.order.stirred)
             error = max(error_k(p) for p in self._probes)
-            self._pace = Pace(self._curve, where.beside_c + error, t_s, self.order.known)
-        return self._curve
+            self._course = curve, Pace(curve, where.beside_c + error, t_s, self.order.known)
+        return self._course
 
     def _estimated(self, curve: CoolingCurve, reads: list[tuple[Place, float]]) -> Estimate:
         """Return what is shown and recorded. No deviation: whoever judges by it adds the probes' error."""
@@ -190,7 +188,7 @@ class Cooling:
     def foretold(self) -> tuple[Foretold, ...]:
         """Return each stage with what the running curve says of it."""
         levels = [level for stage in self._stages for level in (stage.clock_from_c, stage.to_c)]
-        ahead = self._pace.ahead(*levels) if self._pace is not None else ()
+        ahead = self._course[1].ahead(*levels) if self._course is not None else ()
         ahead = ahead or (_NEVER,) * len(levels)
         found = []
         for k, (stage, verdict) in enumerate(zip(self._stages, self.watch.verdicts, strict=True)):

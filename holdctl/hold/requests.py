@@ -46,9 +46,9 @@ def _do(hold: "Hold", request: Request, now: Instant) -> list[Notice]:
         case RequestKind.UNSHELVE:
             back = hold.alarms.unshelve(request.subject, request.by)
             return list(back) or [_refused(request, f"no alarm “{request.subject}” is put aside")]
-        case RequestKind.DISPOSITION:  # pragma: no branch  # there are no other requests
+        case RequestKind.DISPOSITION:
             return _disposition(request)
-        case RequestKind.COOL | RequestKind.SOUR:
+        case RequestKind.COOL | RequestKind.SOUR:  # pragma: no branch  # there are no other requests
             return _spell(hold, request, now)
 
 

@@ -250,3 +250,12 @@ def test_a_recorded_cooling_replays_to_the_same_decisions():
     twice = [d for _, _, d in replay(first.hold.settings, [*before, *inputs])]
     assert again == twice
     assert all(a.phase is Phase.COOLING for a, _ in pairwise(again[1:]))
+
+
+def test_of_paste_whose_vessel_nobody_told_of_only_what_the_probes_read_is_shown():
+    bench = Cold(stirred(food_code="fda-2022"))
+    bench.ask(COOL, CoolOrder(alone=True, unknown=True, stand=Stand.ICE_BATH).subject())
+    for k in range(200):
+        bench.read(60.0 - 0.01 * k, 58.0 - 0.01 * k)
+    estimate = bench.seen[-1].estimate
+    assert (estimate.coldest_c, estimate.paste_c, estimate.hottest_c, estimate.mean_c) == (58.01,) * 4
