@@ -93,7 +93,9 @@ def plan(
 
             say_measured(made, settings, measured, shown, as_json)
             return
-        _hand_out(made, shown, html, picture, as_json)
+        _hand_out(made, shown, html, picture, as_json, keep)
+        if keep and not as_json:
+            click.echo(f"Kept as plan {made.id}: `holdctl run --plan {made.id}` begins its night.", err=True)
 
 
 def _example(as_json: bool) -> None:
@@ -185,7 +187,9 @@ def _bread(path: Path | None, given: dict[str, Any]) -> "Bread":
     return reading.bread(data, str(path) if path else "This formula")
 
 
-def _hand_out(made: "Plan", units: str, html: Path | None, picture: Path | None, as_json: bool) -> None:
+def _hand_out(
+    made: "Plan", units: str, html: Path | None, picture: Path | None, as_json: bool, kept: bool
+) -> None:
     from holdctl.plan.card import card
     from holdctl.watch.words import Look
 
@@ -205,14 +209,14 @@ def _hand_out(made: "Plan", units: str, html: Path | None, picture: Path | None,
         return
     from holdctl.plan.text import render
 
-    click.echo(render(shown, _rows()), nl=False)
+    click.echo(render(shown, _rows(int(kept))), nl=False)
 
 
-def _rows() -> int | None:
-    """Return the rows of the screen, less one for the prompt; None where nobody looks at a screen."""
+def _rows(said: int) -> int | None:
+    """Return the rows of the screen, less those for prompt and last word; None where nobody looks at a screen."""
     import shutil
 
-    return shutil.get_terminal_size().lines - 1 if sys.stdout.isatty() else None
+    return shutil.get_terminal_size().lines - 1 - said if sys.stdout.isatty() else None
 
 
 COMMANDS = (plan,)

@@ -99,9 +99,14 @@ def top_up(lost_g: tuple[float, float], paste_g: float) -> str:
     if high < 0.01 * paste_g:
         return f"It loses at most {_grams(high)} g of water, less than 1 % of the paste: nothing to top up."
     return (
-        f"It loses {_grams(low)} to {_grams(high)} g of water: weigh it in its vessel before and after, and stir in "
+        f"It loses {between(lost_g)} g of water: weigh it in its vessel before and after, and stir in "
         f"what is missing as hot water (at least {_grams(low)} g is sure to be)."
     )
+
+
+def between(lost_g: tuple[float, float]) -> str:
+    """Say a range of lost water."""
+    return f"{_grams(lost_g[0])} to {_grams(lost_g[1])}"
 
 
 def cost(kwh: float, price_per_kwh: float) -> float:

@@ -8,7 +8,7 @@ import msgspec
 
 from holdctl.events import Identified
 from holdctl.food.say import lasting
-from holdctl.paste.evaporation import J_PER_KWH, Surface, cost, evaporated_g, top_up
+from holdctl.paste.evaporation import J_PER_KWH, Surface, between, cost, evaporated_g, top_up
 from holdctl.plan import waiting
 from holdctl.plan.course import Baker, Start
 from holdctl.plan.night import Night, NightForecast, foretell
@@ -17,7 +17,7 @@ from holdctl.plan.plan import MixPart, NightPart, PlanStep, ProgrammePart, Scald
 from holdctl.plan.ready import Latest, latest_start
 from holdctl.plan.remedies import Remedy, remedies
 from holdctl.plan.stirring import Stir, every, stirs
-from holdctl.settings import Place, Settings
+from holdctl.settings import Lid, Place, Settings
 
 TOLD = "as told of its kind, no hold has identified it yet"
 _LONGEST_STIRRED_S = 8 * 3600.0
@@ -140,11 +140,13 @@ def _nearest(others: tuple[Remedy, ...]) -> str:
     return f"Nearest that keeps it: {others[0].sentence}" if others else ""
 
 
-def _evaporation(night: Night, forecast: NightForecast) -> tuple[float, float]:
+def _evaporation(night: Night, forecast: NightForecast, lid: Lid | None = None) -> tuple[float, float]:
+    """Return the least and most water that leaves, g; under another lid than the vessel's where that is given."""
     told = night.warmer().told
     hours = (forecast.course.t_s[-1] if forecast.ready_s is None else forecast.ready_s[1]) / 3600.0
     surface = Surface(3.1416 * told.radius_m**2, night.settings.room.ambient_c)
-    low, high = evaporated_g(night.setpoint_c, float(hours), surface, night.settings.vessel.lid)
+    cover = night.settings.vessel.lid if lid is None else lid
+    low, high = evaporated_g(night.setpoint_c, float(hours), surface, cover)
     return round(low, 1), round(high, 1)
 
 
@@ -175,3 +177,7 @@ def _notes(night: Night, forecast: NightForecast, others: tuple[Remedy, ...]) ->
     if forecast.kept and forecast.band_s is not None:
         yield waiting.words(night)
     yield top_up(_evaporation(night, forecast), night.settings.scald.mass_g)
+    if night.settings.vessel.lid is Lid.OFF:
+        yield f"Under a lid it would lose {between(_evaporation(night, forecast, Lid.ON))} g."
+    else:
+        yield f"Without its lid it would lose {between(_evaporation(night, forecast, Lid.OFF))} g."

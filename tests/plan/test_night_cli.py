@@ -1,6 +1,7 @@
 """`holdctl plan` beside a warmer: its night on the card, the latest start, and what it refuses."""
 
 import json
+import re
 import sys
 from datetime import UTC, datetime
 from typing import NamedTuple
@@ -38,8 +39,13 @@ def run(tmp_path, monkeypatch, capsys):
 
 
 def test_the_card_tells_the_night_and_json_the_numbers(run):
-    done = run(*BREAD, "--malt", "3")
+    done = run(*BREAD, "--malt", "3", "--save")
     assert done.returncode == 0, done.stderr
+    assert "Kept as plan 1: `holdctl run --plan 1`" in done.stderr
+    covered, bare = re.search(
+        r"It loses ([\d.]+) to .* Without its lid it would lose ([\d.]+) to", " ".join(done.stdout.split())
+    ).groups()
+    assert float(bare) > 5 * float(covered)
     assert "no hold has identified it yet" in " ".join(done.stdout.split())
     assert "Malt in" in done.stdout
     plan = json.loads(run(*BREAD, "--price", "0.3", "--json").stdout)
