@@ -296,6 +296,10 @@ How a rule is held against a record: [unsafe-windows.md](unsafe-windows.md).
 *Law* is binding text; a *recommendation* is an authority's advice, or a model code where nobody has adopted it; an
 *advisory* is this project's own and says so. "From memory" means that the text was not read.
 
+With `units = "F"` a code's own figure in °F counts where it is the stricter: 135 °F are 57.22 °C, so paste that a
+screen shows at 134.8 °F is below "135 °F or above". The Food Code's 41, 70 and 165 °F are no stricter than its 5, 21
+and 74 °C.
+
 {each}
 ## A code of your own
 

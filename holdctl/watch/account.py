@@ -130,7 +130,7 @@ def _table(bread: BreadAccount) -> list[str]:
     if bread.missing:
         return []
     rows: list[tuple[str, ...]] = [
-        ("paste", "highest", "starch", f"over {bread.limit_c:g} °C", "β left", "α left", "index")
+        ("paste", "highest", "starch", f"over {bread.limit_c:g} °C", "β left", "α left", "index (indicative)")
     ]
     rows += [_row(part) for part in bread.parts[::2]]
     widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]

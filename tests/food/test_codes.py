@@ -9,7 +9,7 @@ import pytest
 
 from holdctl.config.problems import problems
 from holdctl.errors import ConfigError
-from holdctl.food.codes import CODES, code, code_of
+from holdctl.food.codes import CODES, as_read, code, code_of
 from holdctl.food.rules import Cooling, Heating, HotHolding, Reheating, Rule, TimeControl, limit_words
 from holdctl.settings import OwnCode, Settings
 from tests.review.conftest import SETTINGS
@@ -49,6 +49,18 @@ def test_a_limit_in_f_is_the_codes_own_where_it_has_one_and_converted_else() -> 
     assert code("fda-2022").limit_text("F") == "135 °F"
     assert code("uk").limit_text("F") == "145.4 °F"
     assert limit_words(74.0, 165.0, "C") == "74 °C"
+
+
+def test_who_works_in_f_is_held_to_the_codes_own_figure_where_it_is_the_stricter() -> None:
+    """135 °F are 57.22 °C; 41, 70 and 165 °F are 5.00, 21.11 and 73.89 °C."""
+    in_f, in_c = (as_read(code("fda-2022"), units) for units in "FC")
+    assert in_c == code("fda-2022")
+    assert (in_f.hot_holding_c, in_f.cold_holding_c) == (57.22, 5.0)
+    assert in_f.of(Heating)[0].to_c == 57.22 and in_f.of(Reheating)[0].to_c == 74.0
+    assert [(s.clock_from_c, s.to_c) for s in in_f.of(Cooling)[0].stages] == [(57.22, 21.0), (57.22, 5.0)]
+    assert as_read(code("uk"), "F") == code("uk")
+    settings = msgspec.structs.replace(SETTINGS, units="F")
+    assert code_of(settings).hot_holding_c == 57.22 and code_of(SETTINGS).hot_holding_c == 57.0
 
 
 def test_uk_and_scotland_name_their_reach() -> None:

@@ -118,7 +118,7 @@ def test_json_is_one_line_in_celsius_and_utc(begin: Begin) -> None:
     assert data["left_s"] == 13_800
     assert data["clock_runs"] is True
     assert data["started_utc"] == "2025-12-31T21:00:00.000Z"
-    assert data["food"]["limit_c"] == 57.0
+    assert data["food"]["limit_c"] == 57.22  # the user reads °F: 135 °F
     assert data["probes"] == [
         {"channel": 1, "place": "mid", "name": "", "c": 65.0, "fault": None},
         {"channel": 2, "place": "wall", "name": "", "c": 66.2, "fault": None},

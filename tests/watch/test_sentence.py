@@ -211,6 +211,7 @@ def test_a_dead_daemon_outranks_all_but_an_end(begin: Begin) -> None:
     night = begin(HOLD)
     night.steady(100)
     night.store.close()
+    night.wait(5)
     assert said(night) == Sentence(
         "The daemon is gone: the relay's lease has run out, last paste 65.0 °C at 22:01. "
         "Next: look at the paste, then `holdctl start` again.",
