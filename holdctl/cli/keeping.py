@@ -39,8 +39,20 @@ def verify(head: str, rows: int | None, config_file: Path | None, record: Path |
     if as_json:
         say_json({"record": str(path), **_plain(found)})
     else:
-        click.echo("\n".join(_words(found, noted=bool(head))))
+        click.echo("\n".join([*_words(found, noted=bool(head)), *_left(path)]))
     return 0 if found.good else 1
+
+
+def _left(path: Path) -> list[str]:
+    """Say which rows of the record are in files beside it."""
+    from holdctl.record.left import beside
+    from holdctl.record.rejoin import read
+
+    return [
+        f"{left} holds {read(left).count} rows that could not be written: "
+        f"`holdctl salvage {path} --to NEW.db` puts them in."
+        for left in beside(path)
+    ]
 
 
 def _plain(found: "Verdict") -> dict[str, object]:
@@ -98,12 +110,23 @@ def backup(file: Path, config_file: Path | None, record: Path | None, as_json: b
 @click.command(epilog="Example: holdctl salvage damaged.db --to saved.db")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
 @click.option("--to", "target", type=FILE, required=True, help="The new record; it must not exist yet.")
+@click.option(
+    "--unwritten",
+    "left",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    multiple=True,
+    help="A file of rows that a failing disk had left; those beside the record are found by their name.",
+)
 @json_option
-def salvage(file: Path, target: Path, as_json: bool) -> None:
-    """Save what can be read of a damaged record into a new one. The damaged file is left as it is."""
+def salvage(file: Path, target: Path, left: tuple[Path, ...], as_json: bool) -> None:
+    """Save what can be read of a record, and what a failing disk had left of it, into a new one.
+
+    The record is left as it is.
+    """  # fmt: skip
+    from holdctl.record.left import beside
     from holdctl.record.salvage import salvage as save
 
-    done = save(file, target)
+    done = save(file, target, tuple(dict.fromkeys((*beside(file), *left))))
     if as_json:
         from dataclasses import asdict
 
@@ -125,6 +148,7 @@ def _saved(done: "Salvage") -> list[str]:
     if done.made_up_holds:
         holds = ", ".join(map(str, done.made_up_holds))
         words.append(f"The own row of hold {holds} is lost: settings and names are unknown there.")
+    words += [f"{count} rows of {name} were put in." for name, count in done.rejoined.items()]
     words.append(f"{done.proven} of them still have the hash of the old chain; nothing proves the others.")
     if done.old_head:
         words.append(f"The old chain's last readable head: {done.old_head}, {done.old_rows} rows.")

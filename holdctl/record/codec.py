@@ -30,6 +30,10 @@ FAULTS = (None, ProbeFault.OPEN, ProbeFault.SHORT, ProbeFault.RANGE)
 
 # Layout of `flags`: relay 1 bit, cut-out 1, feedback 2 (0 none, 1 off, 2 on), state 3, phase 3, faults 4 × 2.
 STATE_SHIFT, PHASE_SHIFT, FAULT_SHIFT = 4, 7, 10
+UNUSED = -1 << FAULT_SHIFT + 2 * MAX_PROBES
+"""Bits of `flags` that nothing sets."""
+NO_FEEDBACK = 12
+"""Both bits of the feedback: no such value."""
 _FEEDBACK = {None: 0, False: 4, True: 8}
 _FEEDBACK_BACK = (None, False, True, None)
 _STATE_BITS = {state: code << STATE_SHIFT for code, state in enumerate(STATES)}
@@ -155,10 +159,15 @@ def _temps_with_faults(reading: Reading) -> tuple[tuple[int | None, ...], int]:
 
 
 def decode(row: Row, base: Anchor) -> tuple[int, Instant, Reading, Decision]:
-    """Return what `encode` was given (notices apart, which are events of their own)."""
+    """Return what `encode` was given (notices apart, which are events of their own).
+
+    Raises ValueError for flags that no row can have. What else a damaged row says, only the chain can tell.
+    """
     (seq, hold_ms, host_off, utc_off, n_off, up_off, ack_off, _t1, _t2, _t3, _t4, age_ms, left_ms, bad,
      flags, lease_ms, step, sp, wsp, duty, wall_off, paste_off, coldest_off, hottest_off, mean_off,
      credit_ms, sds) = _ints(row)  # fmt: skip
+    if flags & UNUSED or flags & NO_FEEDBACK == NO_FEEDBACK:
+        raise ValueError("flags that no row has")
     k = seq - base.first_seq
     host_ms = hold_ms + host_off
     reading = Reading(
@@ -203,6 +212,8 @@ def _temps(raw: tuple[int | None, ...], faults: int) -> tuple[float | ProbeFault
     temps: list[float | ProbeFault] = []
     for channel, value in enumerate(raw):
         fault = FAULTS[faults >> 2 * channel & 3]
+        if fault is not None and value is not None:
+            raise ValueError("a probe with a fault that reads a value")
         if fault is not None:
             temps.append(fault)
         elif value is not None:

@@ -78,6 +78,9 @@ def columns(rows: Sequence[codec.Row], base: codec.Anchor) -> Columns:
     flags = raw["flags"].astype(np.int64)
     faults = flags[:, None] >> (codec.FAULT_SHIFT + 2 * np.arange(MAX_PROBES)) & 3
     temps = table[:, codec.COLUMNS.index("t1") : codec.COLUMNS.index("t1") + MAX_PROBES] / 100
+    wrong = (flags & codec.UNUSED != 0) | (flags & codec.NO_FEEDBACK == codec.NO_FEEDBACK)
+    if wrong.any() or (np.isfinite(temps) & (faults > 0)).any():
+        raise ValueError("flags that no row has")
     fitted = _fitted(np.isfinite(temps) | (faults > 0))
     host = raw["hold_ms"] + raw["host_off"]
     setpoint, wall_setpoint = np.nan_to_num(raw["setpoint"]), np.nan_to_num(raw["wall_setpoint"])

@@ -7,6 +7,7 @@ the system's own for what is temporary, which a restart may empty.
 """
 
 import contextlib
+import glob
 import os
 import tempfile
 from collections.abc import Iterator
@@ -27,6 +28,12 @@ def leave(record: Path, ring: Ring) -> str:
             _write(folder / name, entries)
             return f"{what}: they are in {folder / name}, keep it with the record."
     return f"{what}, nowhere was room for them, and they are lost."
+
+
+def beside(record: Path) -> list[Path]:
+    """Return the files that runs on this record have left in its folder, oldest first by their rows."""
+    found = record.parent.glob(f"{glob.escape(record.stem)}-unwritten-*.jsonl")
+    return sorted(found, key=lambda path: (len(path.name), path.name))
 
 
 def _folders(record: Path) -> Iterator[Path]:

@@ -5,15 +5,15 @@ others and the file's header are not needed.
 """
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from holdctl.errors import StoreError
 from holdctl.events import NoticeKind, State
-from holdctl.record import backup, chain, files, pages, schema
+from holdctl.record import backup, chain, files, pages, rejoin, schema
 
 _INT, _TEXT = int, str
 _NULL = type(None)
@@ -57,6 +57,8 @@ class Salvage:
     old_rows: int
     head: str = ""
     head_rows: int = 0
+    rejoined: dict[str, int] = field(default_factory=dict)
+    """Rows put in from files that a failing disk had left, by file."""
 
 
 @dataclass
@@ -66,21 +68,23 @@ class _Found:
     )
 
 
-def salvage(source: Path, target: Path) -> Salvage:
-    """Write what can be read of `source` into the new record `target`.
+def salvage(source: Path, target: Path, left: Sequence[Path] = ()) -> Salvage:
+    """Write what can be read of `source`, and of the files `left` of it, into the new record `target`.
 
     Raises ConfigError where `target` is there already, StoreError where nothing of a record is found or it can't be
     read or written; no `target` is left then.
     """
     found = _read(source)
+    proven = _proven(found)
+    rejoined = {str(path): rejoin.rejoin(found.rows, rejoin.read(path)) for path in left}
     backup.create(target)
     try:
         with files.in_plain_words(target), closing(sqlite3.connect(target, isolation_level=None)) as db:
             db.execute("PRAGMA synchronous = OFF")  # it is brought to the disk once it is whole
             schema.migrate(db)
-            done = _write(db, source, target, found)
+            done = _write(db, source, target, found, sum(rejoined.values()))
         backup.flush(target)
-        return done
+        return replace(done, proven=proven, rejoined=rejoined)
     except BaseException:
         backup.remove(target)
         raise
@@ -121,7 +125,7 @@ def _table(values: tuple[pages.Value, ...]) -> str | None:
     return None
 
 
-def _write(db: sqlite3.Connection, source: Path, target: Path, found: _Found) -> Salvage:
+def _write(db: sqlite3.Connection, source: Path, target: Path, found: _Found, rejoined: int) -> Salvage:
     db.execute("BEGIN IMMEDIATE")
     made_up = _missing_holds(found)
     rows = {}
@@ -137,14 +141,12 @@ def _write(db: sqlite3.Connection, source: Path, target: Path, found: _Found) ->
     old = max(found.rows["chain"].items(), default=None)
     old_head, old_rows = (old[1][-1].hex(), old[1][1]) if old else ("", 0)
     lost = _lost(found)
-    _mark(db, source, rows, lost)
+    _mark(db, source, rows, lost, rejoined)
     was = f"; its head was {old_head}, {old_rows} rows" if old_head else ""
     chain.take_over(db, f"salvaged from {source.name}{was}")
     db.execute("COMMIT")
     head = chain.read_head(db)
-    return Salvage(
-        target, rows, refused, lost, made_up, _proven(found), old_head, old_rows, head.hex, head.rows
-    )
+    return Salvage(target, rows, refused, lost, made_up, 0, old_head, old_rows, head.hex, head.rows)
 
 
 def _sorted(found: _Found, name: str) -> Iterator[tuple[Any, ...]]:
@@ -213,7 +215,9 @@ def _proven(found: _Found) -> int:
     return count
 
 
-def _mark(db: sqlite3.Connection, source: Path, rows: dict[str, int], lost: list[tuple[int, int]]) -> None:
+def _mark(
+    db: sqlite3.Connection, source: Path, rows: dict[str, int], lost: list[tuple[int, int]], rejoined: int
+) -> None:
     """Leave an event in the last hold that says what this record is."""
     hold, utc_ms, hold_ms = db.execute(
         "SELECT id, coalesce(ended_utc_ms, started_utc_ms), coalesce(ended_hold_ms, 0) FROM holds "
@@ -226,6 +230,7 @@ def _mark(db: sqlite3.Connection, source: Path, rows: dict[str, int], lost: list
     seq = max(seq, max((last for _, last in lost), default=0) + 1)
     text = f"this record was salvaged from {source.name}: {sum(rows.values())} rows, "
     text += f"{sum(b - a + 1 for a, b in lost)} numbers missing"
+    text += f"; {rejoined} of them are from a file that a failing disk had left" if rejoined else ""
     detail = chain.line("", [rows[name] for name in rows]).decode()
     db.execute(
         "INSERT INTO events VALUES (?, ?, ?, ?, ?, 'out', ?, ?, ?, ?)",
