@@ -25,12 +25,12 @@ def slow(begin: Begin) -> tuple[Night, Feed]:
     night = begin(HOLD)
     night.store.flush()
     feed = Feed(Record(night.path), night.clock)
-    for k in range(720):
-        temp = round(66.0 - k * 0.044, 2)
+    for k in range(480):
+        temp = round(66.0 - k * 0.066, 2)
         night.read((ProbeFault.OPEN if 300 < k < 305 else temp, temp - 1.0), seconds=10)
         if k == 150:
             night.ask(RequestKind.NOTE, Measurement(mix_c=82.0, mix_s=-600.0, malt="none").subject())
-        if k == 450:
+        if k == 400:
             night.wait(700)
         if k % 97 == 0:
             night.store.flush()

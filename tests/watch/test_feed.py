@@ -16,7 +16,7 @@ from holdctl.review.figures import figures
 from holdctl.watch.feed import Feed
 from tests.food.records import numbers
 from tests.watch.conftest import screen
-from tests.watch.nights import HOLD, Night, simulate, stirring
+from tests.watch.nights import HOLD, Night, flicker, simulate, stirring
 
 MIN = 60_000
 Begin = Callable[..., Night]
@@ -245,10 +245,17 @@ COLD = {
 }
 
 
+def slowly(night: Night, seconds: int, paste_c: float) -> None:
+    """A reading every 10 s."""
+    for k in range(seconds // 10):
+        night.read((flicker(paste_c, k),) * 2, seconds=10)
+    night.read((paste_c,) * 2)
+
+
 def test_six_hours_from_the_cold_run_down_from_five_degrees_and_no_window_opens(begin: Begin) -> None:
     night = begin(HOLD, **COLD)
-    night.steady(300, 2.5, 2.5)
-    night.steady(1200, 12.0, 12.0)
+    slowly(night, 300, 2.5)
+    slowly(night, 1200, 7.0)
     shot = screen(night).snapshot
     (left,) = shot.food.allowances
     assert left.kind == "time control" and left.limit_s == 6 * 3600
@@ -258,9 +265,9 @@ def test_six_hours_from_the_cold_run_down_from_five_degrees_and_no_window_opens(
 
 def test_above_21_degrees_the_six_hours_are_over_at_once(begin: Begin) -> None:
     night = begin(HOLD, **COLD)
-    night.steady(300, 2.5, 2.5)
-    night.steady(60, 22.0, 22.0)
-    night.steady(60, 10.0, 10.0)
+    slowly(night, 300, 2.5)
+    slowly(night, 60, 22.0)
+    slowly(night, 60, 10.0)
     (left,) = screen(night).snapshot.food.allowances
     assert left.left_s <= 0
     assert "above 21 °C (70 °F), or not recorded: discard it" in left.text
@@ -270,7 +277,7 @@ def test_paste_in_cold_holding_has_used_none_of_its_time_until_silence_may_hide_
     begin: Begin,
 ) -> None:
     night = begin(HOLD, **{**COLD, "time_control": "from cold"})
-    night.steady(300, 2.5, 2.5)
+    slowly(night, 300, 2.5)
     assert screen(night).snapshot.food.allowances == ()
     night.wait(600)
     (left,) = screen(night).snapshot.food.allowances
