@@ -134,6 +134,14 @@ class CoolingWatch:
         for clock in self._clocks:
             clock.add(t_s, cold, hot)
 
+    def doubt(self, since_s: float) -> None:
+        """Take back what was seen after a moment: the probe has not said how the paste is since then."""
+        for clock in self._clocks:
+            if clock.reached_s is not None and clock.reached_s > since_s:
+                clock.reached_s = None
+            if clock.began_s is None and clock.last_above_s is not None:
+                clock.last_above_s = min(clock.last_above_s, since_s)
+
     @property
     def verdicts(self) -> tuple[StageVerdict, ...]:
         """How each stage stands now."""

@@ -15,14 +15,19 @@ from holdctl.food.rules import Cooling as CoolingRule
 from holdctl.food.rules import CoolingStage
 from holdctl.food.say import lasting
 from holdctl.food.spells import SpellKind
+from holdctl.food.storage import cooled_to
 from holdctl.food.worst_case import error_k
 from holdctl.hold.cool_help import helps
+from holdctl.hold.cool_never import FAR_S, NEVER, Never
 from holdctl.hold.cool_order import CoolOrder, paste_of
+from holdctl.hold.cool_probes import CoolProbes
+from holdctl.hold.cool_probes import paste_of as paste_seen
 from holdctl.hold.probes import Values
 from holdctl.hold.resume import spoken
 from holdctl.paste.cooling import CoolingCurve, cool_down
 from holdctl.paste.cooling_pace import Ahead, Pace
-from holdctl.settings import PASTE_PLACES, Place, Settings
+from holdctl.safety.cooling_probe import Doubt, Paste
+from holdctl.settings import PASTE_PLACES, Place, Probe, Settings
 
 FIRST_MS, AGAIN_MS, HELP_MS = 60_000, 120_000, 600_000
 """When the first forecast is told, how often the next ones, and how often what would help is reckoned anew."""
@@ -40,15 +45,18 @@ class Foretold:
     due_s: float | None
     """When it must be reached; of one whose clock has not started, as foretold."""
     ahead: Ahead
+    known: bool = True
+    """Whether the paste's form is known: of an unknown one only a forecast that is surely too late counts."""
 
     @property
     def late_s(self) -> float | None:
         """How much too late it is expected; None: in time or not known; infinite where it is never reached."""
         if self.verdict.ended or self.due_s is None:
             return None
-        expected = self.ahead.expected_s
-        late = float("inf") if expected is None else expected - self.due_s
-        return late if late > 0 else None
+        expected = self.ahead.expected_s if self.known else self.ahead.early_s
+        if expected is None:
+            return float("inf") if self.known else None
+        return expected - self.due_s if expected > self.due_s else None
 
 
 class Cooling:
@@ -70,37 +78,79 @@ class Cooling:
         self._told: dict[int, Standing] = {}
         self._help = ""
         self._help_ms, self._help_c = -HELP_MS, 0.0
+        self.probes = CoolProbes(self._probes)
+        self._never = Never(cooled_to(self.code).limit_c)
         self.moved(order, now)
 
     def moved(self, order: CoolOrder, now: Instant) -> None:
         """Take where and how the paste cools from now on."""
         self.order = order
+        self.probes.trust()
+        self._anew(now)
+
+    def _anew(self, now: Instant) -> None:
+        self._never.anew()
         self._course: tuple[CoolingCurve, Pace] | None = None
         self._next_ms = now.hold_ms + FIRST_MS
         self._help_ms = -HELP_MS
 
     @property
     def done(self) -> bool:
-        """Whether all paste is as cold as the code wants it kept; never where it has no number."""
+        """Whether all paste is as cold as the code wants it; where it has no number, as cold as date marking does."""
+        if not self.probes.calm:
+            return False  # what a probe reads on its way out of the paste proves nothing
         if self._stages:
             return self.watch.done
-        cold = self.code.cold_holding_c
-        return cold is not None and self._hottest_c is not None and self._hottest_c <= cold
+        return self._hottest_c is not None and self._hottest_c <= self._never.end_c
 
     def take(self, values: Values, now: Instant) -> tuple[list[Notice], list[Condition]]:
         """Take a valid reading; return what is to be said of it, and how its two alarms stand."""
         t_s = now.hold_ms / 1000
-        reads = [(p.place, values.used_c[p.channel], error_k(p)) for p in self._probes]
-        curve, pace = self._made(max(value + error for _, value, error in reads), t_s)
-        self.estimate = self._estimated(curve, [(place, value) for place, value, _ in reads])
+        warmest_c = max(values.used_c[p.channel] + error_k(p) for p in self._probes)
+        curve, pace = self._made(warmest_c, t_s)
+        good = self.probes.look(values.used_c, now, curve, self._seen_paste(), known=self.order.known)
+        said = self.probes.told()
+        if self.probes.doubt_from_ms is not None:
+            self.watch.doubt(self.probes.doubt_from_ms / 1000)
+        if self.probes.changed is not Doubt.NONE:
+            said.append(self._changed(now))
+            curve, pace = self._made(warmest_c, t_s)
+        hottest_c = self._followed(curve, pace, [(p, values.used_c[p.channel]) for p in good], t_s)
+        notices, conditions = self._told_of(now, hottest_c)
+        return [*said, *notices], [*self.probes.conditions(now), *conditions]
+
+    def _followed(
+        self, curve: CoolingCurve, pace: Pace, reads: list[tuple[Probe, float]], t_s: float
+    ) -> float | None:
+        """Carry estimate, stages and pace to these readings; return the hottest paste, errors counted, °C."""
+        if not reads:
+            self.estimate = self._hottest_c = None
+            self.watch.add(t_s, None, None)
+            return None
+        self.estimate = self._estimated(curve, [(probe.place, value) for probe, value in reads])
         # As a review sees it (food/worst_case.py): the same paste can't be cold here and warm there.
-        error = max(error for _, _, error in reads)
-        coldest_c = min(self.estimate.coldest_c - error, *(value - e for _, value, e in reads))
-        hottest_c = max(self.estimate.hottest_c + error, *(value + e for _, value, e in reads))
+        error = max(error_k(probe) for probe, _ in reads)
+        coldest_c = min(self.estimate.coldest_c - error, *(value - error_k(p) for p, value in reads))
+        hottest_c = max(self.estimate.hottest_c + error, *(value + error_k(p) for p, value in reads))
         self._hottest_c = hottest_c
         self.watch.add(t_s, coldest_c, hottest_c)
         pace.add(t_s, hottest_c)
-        return self._told_of(now, hottest_c)
+        return hottest_c
+
+    def _seen_paste(self) -> Paste | None:
+        """Return the paste as it was before this reading."""
+        was, where = self.estimate, self.order.around(self._settings)
+        around_c = (where.beside_c, where.above_c, self._settings.room.ambient_c)
+        ends = None if was is None else (was.coldest_c, was.mean_c, was.hottest_c)
+        return paste_seen(ends, around_c, known=self.order.known)
+
+    def _changed(self, now: Instant) -> Notice:
+        """Begin the course anew where the paste was stirred, or the probe put elsewhere, without a word."""
+        stirred = self.probes.changed is Doubt.STIRRED
+        what = "The paste was stirred" if stirred else "The probe was moved in the paste"
+        self._anew(now)
+        text = f"{what}, by its readings: the forecast begins anew, the clocks go on."
+        return Notice(NoticeKind.INFO, "cooling-anew", text, {"stirred": stirred})
 
     # The paste -------------------------------------------------------------------------------------------------
 
@@ -127,16 +177,18 @@ class Cooling:
 
     # What is said ----------------------------------------------------------------------------------------------
 
-    def _told_of(self, now: Instant, hottest_c: float) -> tuple[list[Notice], list[Condition]]:
+    def _told_of(self, now: Instant, hottest_c: float | None) -> tuple[list[Notice], list[Condition]]:
         verdicts = self.watch.verdicts
         missed = next((v for v in verdicts if v.standing is Standing.MISSED), None)
         conditions = [Condition(MISSED, missed is not None, self._missed_words(missed))]
         said = self._passed(verdicts)
-        if now.hold_ms >= self._next_ms:
+        if hottest_c is not None and now.hold_ms >= self._next_ms:
             self._next_ms = now.hold_ms + AGAIN_MS
             notice, slow = self._forecast(now, hottest_c)
             said.append(notice)
             conditions.append(Condition(SLOW, bool(slow), slow))
+            never = self._ends(now, hottest_c)  # one alarm for one cause: while it is too slow, that says it
+            conditions.append(never if not slow else Condition(NEVER, False))
         return said, conditions
 
     def _passed(self, verdicts: tuple[StageVerdict, ...]) -> list[Notice]:
@@ -194,8 +246,19 @@ class Cooling:
         for k, (stage, verdict) in enumerate(zip(self._stages, self.watch.verdicts, strict=True)):
             starts = verdict.began_s if verdict.began_s is not None else ahead[2 * k].expected_s
             due = None if starts is None else starts + stage.within_s
-            found.append(Foretold(verdict, stage, due, ahead[2 * k + 1]))
+            found.append(Foretold(verdict, stage, due, ahead[2 * k + 1], self.order.known))
         return tuple(found)
+
+    def _ends(self, now: Instant, hottest_c: float) -> Condition:
+        """Return whether it will ever be cold, as it goes now."""
+        end_c, t_s = self._never.end_c, now.hold_ms / 1000
+        ahead = self._course[1].ahead(end_c) if self._course is not None and self.order.known else ()
+        expected_s = ahead[0].expected_s if ahead else None
+        foretold = (expected_s is not None and expected_s - t_s < FAR_S) if ahead else None
+        text = self._never.look(t_s, hottest_c, foretold)
+        if text and not self._help:
+            self._help = helps(self._settings, self.order, hottest_c, end_c, 0.0)
+        return Condition(NEVER, bool(text), f"{text}. {self._help}".rstrip(". ") if text else "")
 
     def _helps_again(self, now: Instant, to_c: float) -> bool:
         """Whether what would help is to be reckoned now: another stage is next, or the last reckoning is old."""
@@ -252,7 +315,7 @@ def _row_words(row: Foretold, now_s: float) -> str:
     level = f"{row.stage.to_c:g} °C"
     expected = row.ahead.expected_s
     if expected is None:
-        return f"{level} is not reached as it cools now"
+        return f"{level} is not reached as it cools now" if row.known else f"{level}: not foretold yet"
     late_s = row.ahead.late_s
     at_latest = "" if late_s is None else f", {_spoken_s(late_s - now_s)} at the latest"
     margin = "" if row.due_s is None else _margin_words(row.due_s - expected)

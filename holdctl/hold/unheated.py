@@ -11,7 +11,9 @@ from holdctl.events import Instant, Notice, Reading, Request, RequestKind
 from holdctl.food.codes import code_of
 from holdctl.food.rules import Cooling as CoolingRule
 from holdctl.food.spells import SpellKind
+from holdctl.hold.cool_never import NEVER
 from holdctl.hold.cool_order import CoolOrder, read_order
+from holdctl.hold.cool_probes import OUT, STILL
 from holdctl.hold.cooling import MISSED, SLOW, Cooling, spell
 from holdctl.hold.probes import Values
 from holdctl.hold.states import Cause
@@ -102,7 +104,7 @@ class Unheated:
 
     def _over(self, hold: "Hold", by: str, text: str) -> Notice:
         self.cooling = None
-        for name in (SLOW, MISSED):
+        for name in (SLOW, MISSED, NEVER, OUT, STILL):
             hold.clear(name, "the cooling is over")
         return spell(SpellKind.COOLING, begins=False, by=by, text=text)
 

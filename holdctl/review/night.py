@@ -15,6 +15,7 @@ from holdctl.food.worst_case import Curve, error_k
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow, HoldRow
 from holdctl.review.bread import measured_of
+from holdctl.review.cool_doubts import doubts
 from holdctl.review.dispositions import Deviation, deviations, window_deviations
 from holdctl.review.food import declared_of, worst_curve
 from holdctl.review.storage import stored
@@ -68,11 +69,22 @@ class Night:
         values: Floats = temps[:, probe.channel - 1] + probe.offset_k
         return values
 
+    def trusted_c(self, probe: Probe) -> "Floats":
+        """Return a probe's readings, °C; NaN also where a cooling found that they do not tell of the paste."""
+        import numpy as np
+
+        values = self.probe_c(probe)
+        for channel, start_s, end_s in doubts(self.events):
+            if channel == probe.channel:
+                inside = (self.columns.t_s >= start_s) & (self.columns.t_s < end_s)
+                values = np.where(inside, np.nan, values)
+        return values
+
     def coldest_known_c(self) -> "Floats":
         """Return the lowest paste reading less that probe's error, °C; NaN where none was valid."""
         import numpy as np
 
-        paste = [self.probe_c(p) - error_k(p) for p in self.settings.probe if p.place in PASTE_PLACES]
+        paste = [self.trusted_c(p) - error_k(p) for p in self.settings.probe if p.place in PASTE_PLACES]
         coldest: Floats = np.fmin.reduce(paste)
         return coldest
 
@@ -98,7 +110,7 @@ class Night:
 
         probes = [probe for probe in self.settings.probe if probe.place in PASTE_PLACES]
         error, columns, coldest_read = max(map(error_k, probes)), self.columns, self.coldest_known_c()
-        hottest_read = np.fmax.reduce([self.probe_c(probe) + error_k(probe) for probe in probes])
+        hottest_read = np.fmax.reduce([self.trusted_c(probe) + error_k(probe) for probe in probes])
         below = columns.coldest_c - np.nan_to_num(columns.coldest_sd_k) - error
         above = columns.hottest_c + np.nan_to_num(columns.hottest_sd_k) + error
         valid = np.isfinite(coldest_read)

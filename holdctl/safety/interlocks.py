@@ -275,6 +275,27 @@ _ROWS = (
         paste="discard it unless your authority says otherwise; baking does not undo a toxin that heat does not harm",
     ),
     Interlock(
+        "cooling-never",
+        "a declared cooling will not become cold, as it goes now",
+        "the cooling goes on and is followed",
+        "stir it, spread it thinner, or put it into the fridge; then tell it: `holdctl cool --in fridge`",
+        "30 min", _A, _MEDIUM, deadband="as it is foretold",
+    ),
+    Interlock(
+        "cooling-still",
+        "a probe repeats one value in a declared cooling, while the paste must be moving",
+        "its readings count as none; the time of the cooling runs on",
+        "look at probe and cable; measure the paste with another thermometer",
+        "10 min", _A, _HIGH,
+    ),
+    Interlock(
+        "cooling-out",
+        "a probe went at once to where no paste is in a declared cooling: it may have slipped out",
+        "its readings count as none until it agrees with the paste again; the time of the cooling runs on",
+        "put the probe back into the middle of the paste, then say `holdctl cool` again as it stands",
+        "10 min", _A, _HIGH,
+    ),
+    Interlock(
         "alarm-flood",
         "more than ten alarms within ten minutes",
         "messages of single alarms go to the record only",

@@ -135,3 +135,20 @@ def test_a_cooling_alone_stands_for_no_warmer_even_where_the_file_has_one():
     whole = msgspec.structs.replace(told, untold=())
     assert heated(whole)
     assert alone(whole).untold == HEAT
+
+
+def test_what_a_probe_reads_beside_the_paste_is_not_recorded_to_the_review(tmp_path):
+    """It lies in the room from the 400th second on; the reading of 20 °C must not make the first stage met."""
+    told = alone(msgspec.convert(filled(PROBE_ONLY), Settings))
+    night = Night(tmp_path / "slip.db", told)
+    night.ask(RequestKind.COOL, CoolOrder(stand=Stand.ICE_BATH, alone=True, unknown=True).subject())
+    for k in range(800):
+        night.read((round(65.0 - 0.06 * k, 2) if k < 400 else 20.0,))
+    night.store.flush()
+    found = figures(Record(night.path))
+    assert any(e.name == "cooling-out" and e.kind == "alarm" for e in Record(night.path).events(1))
+    (one,) = found.cooling
+    assert one.stages[0].reached_s is None
+    assert one.stages[0].unrecorded_s > 300
+    assert one.last_high_c > 40
+    night.store.close()
