@@ -76,6 +76,16 @@ def test_a_steel_pots_wall_is_its_sheet():
     assert prior(Kind.JACKET, POT, 600.0).wall_j_k == pytest.approx(kilograms * 500, rel=0.02)
 
 
+def test_a_bare_metal_outside_loses_as_a_polished_wall_does_and_any_other_more():
+    """6 to 8 W/m²K at 65 °C in a room of 20 °C: Churchill and Chu, emissivity 0.2, wall of 12 cm (ht, CoolProp)."""
+    outside = math.pi * (0.09 + 0.015) ** 2 + 2 * math.pi * (0.09 + 0.015) * (0.10 + 0.015)
+    metal, stone = (
+        prior(Kind.JACKET, Vessel(0.09, 0.10, stuff, Lid.ON), 1e6).loss_w_k / outside
+        for stuff in (Material.STEEL, Material.STONEWARE)
+    )
+    assert 6.0 <= metal <= 8.0 < stone
+
+
 @pytest.mark.parametrize("radius_m", [0.05, 0.09, 0.3, 5.0])
 def test_a_box_loses_more_than_through_its_inside_and_less_than_through_its_outside(radius_m):
     """3 cm of foam at 0.035 W/mK, 4 cm away from the vessel; a big box comes near U·A of its walls."""
