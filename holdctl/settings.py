@@ -315,8 +315,11 @@ class Step(Struct, frozen=True):
     """How long every part is held, as `4 h`, `90 min`."""
     prompt: str | None = None
     """What the baker is asked to do; the programme waits."""
+    due: str | None = None
+    """So long after the step began the prompt is asked, as `80 min`; at once when left out. Until then the paste comes
+    up as ever, and once every part is in range the prompt is left out: a stir on the way."""
     wait: str | None = None
-    """How long the prompt waits for `holdctl next`."""
+    """How long the prompt waits for `holdctl next`, from when it is asked."""
     unanswered: Literal["go-on", "keep-waiting", "stop"] | None = None
     """What happens after `wait`: the next step, on waiting with an alarm, or relay off with an alarm."""
     fall_to: Celsius | None = None

@@ -37,7 +37,7 @@ def duration_ms(text: str) -> int:
 def describe(step: Step) -> str:
     """Return one step in words."""
     if step.prompt is not None:
-        return step.prompt
+        return step.prompt if step.due is None else f"in {step.due}: {step.prompt}"
     if step.fall_to is not None:
         return f"relay off until every part is at {step.fall_to:g} °C"
     return f"hold {step.to:g} °C for {step.hold_for}"
@@ -61,6 +61,7 @@ class Progress:
     entered_ms: int = 0
     phase: Phase = Phase.NONE
     unanswered: bool = False
+    _asked: bool = False
     _overdue: bool = False
     _was_in_range: bool = False
     _candidate: Phase = Phase.NONE
@@ -103,7 +104,7 @@ class Progress:
         if step is None:
             want = self._after(now_ms)
         elif step.prompt is not None:
-            want = self._prompt(step, now_ms)
+            want = self._until_due(step, now_ms, estimate) or self._prompt(step, now_ms)
         elif step.fall_to is not None:
             want = self._fall(step, now_ms, estimate)
         else:
@@ -120,7 +121,7 @@ class Progress:
 
     def _enter(self, now_ms: int) -> None:
         self.credit_ms, self.entered_ms = 0, now_ms
-        self.unanswered = self._overdue = self._was_in_range = False
+        self.unanswered = self._overdue = self._was_in_range = self._asked = False
         step = self.step
         if step is None:
             after = self.programme.after
@@ -128,19 +129,47 @@ class Progress:
             self._say(NoticeKind.STEP, "after", f"The programme is done: {text}.", step=self.index)
             return
         self._say(NoticeKind.STEP, f"step-{self.index + 1}", describe(step), step=self.index)
-        if step.prompt is not None:
+        if step.prompt is not None and step.due is None:
+            self._ask(step)
+
+    def _ask(self, step: Step) -> None:
+        self._asked = True
+        self._say(
+            NoticeKind.PROMPT,
+            f"step-{self.index + 1}",
+            step.prompt or "",
+            step=self.index,
+            to=step.to,
+            wait_ms=duration_ms(step.wait) if step.wait else None,
+        )
+
+    def _until_due(self, step: Step, now_ms: int, estimate: Estimate) -> Want | None:
+        """Return what is wanted before a prompt is asked; None once it is. In range it is left out."""
+        if self._asked or step.due is None:
+            return None
+        over, under = self._out_of_range(estimate)
+        if over <= 0 and under <= 0:
             self._say(
-                NoticeKind.PROMPT,
-                f"step-{self.index + 1}",
-                step.prompt,
+                NoticeKind.INFO,
+                "not-needed",
+                f"Every part is in range: no need to “{step.prompt}”.",
                 step=self.index,
-                to=step.to,
-                wait_ms=duration_ms(step.wait) if step.wait else None,
             )
+            self.index += 1
+            self._enter(now_ms)
+            return Want(step.to, Phase.HOLD)
+        if now_ms - self.entered_ms >= duration_ms(step.due):
+            self._ask(step)
+            return None
+        return Want(step.to, Phase.SETTLING if over > under else Phase.COME_UP)
+
+    def _out_of_range(self, estimate: Estimate) -> tuple[float, float]:
+        """Return by how much the hottest paste is over and the coldest under the range, K; negative inside."""
+        low, high = self.programme.every_part
+        return estimate.hottest_c - high, low - estimate.coldest_c
 
     def _hold(self, step: Step, now_ms: int, dt_ms: int, estimate: Estimate) -> Want:
-        low, high = self.programme.every_part
-        over, under = estimate.hottest_c - high, low - estimate.coldest_c
+        over, under = self._out_of_range(estimate)
         in_range = over <= 0 and under <= 0
         if in_range:
             self.credit_ms += dt_ms if self._was_in_range else 0
@@ -154,7 +183,7 @@ class Progress:
         return Want(step.to, phase)
 
     def _prompt(self, step: Step, now_ms: int) -> Want:
-        waited = now_ms - self.entered_ms
+        waited = now_ms - self.entered_ms - (duration_ms(step.due) if step.due else 0)
         if step.wait and waited >= duration_ms(step.wait) and not self._overdue:
             self._overdue = True
             self._unanswered(step, now_ms)

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import msgspec
 
-from holdctl.food.say import lasting
 from holdctl.paste.flours import AMYLASES_C
 from holdctl.plan.night import Night, NightForecast
 from holdctl.plan.plan import PlanStep
@@ -74,13 +73,12 @@ def _lid(night: Night, wishes: Wishes) -> list[Step]:
 
 
 def _on_the_way(night: Night, wishes: Wishes) -> list[Step]:
-    """Each stir waits from the one before it until ten minutes after its time."""
+    """Each stir is asked for at its time, and left out where every part is in range by then."""
     steps, since_s = [], 0.0
     for stir in wishes.stirs:
-        ahead = lasting(stir.at_s - since_s)
-        wait = f"{max(1, round((stir.at_s - since_s) / 60) + 10)} min"
-        text = f"In {ahead}: stir to the bottom, lid back on, then go on."
-        steps.append(Step(prompt=text, to=night.setpoint_c, wait=wait, unanswered="go-on"))
+        due = f"{max(1, round((stir.at_s - since_s) / 60))} min"
+        text = "Stir to the bottom, lid back on, then go on."
+        steps.append(Step(prompt=text, to=night.setpoint_c, due=due, wait=_WAIT_STIR, unanswered="go-on"))
         since_s = stir.at_s
     return steps
 

@@ -89,8 +89,10 @@ def _kind(where: str, step: Step) -> Iterator[str]:
         yield f"{where}: give exactly one of `for` (with `to`), `prompt` or `fall_to`."
     if step.hold_for is not None and step.to is None:
         yield f"{where}: a hold needs `to`, its set temperature."
-    if step.prompt is None and (step.wait is not None or step.unanswered is not None):
-        yield f"{where}: `wait` and `unanswered` belong to a prompt."
+    if step.prompt is None and any(value is not None for value in (step.due, step.wait, step.unanswered)):
+        yield f"{where}: `due`, `wait` and `unanswered` belong to a prompt."
+    if step.due is not None and step.to is None:
+        yield f"{where}: a prompt with `due` needs `to`, which the relay keeps until then."
     if step.fall_to is not None and step.to is not None:
         yield f"{where}: a fall has no `to`: the relay is off until `fall_to` is reached."
     if step.unanswered in ("go-on", "stop") and step.wait is None:

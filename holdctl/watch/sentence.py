@@ -170,7 +170,8 @@ def _prompt_left(shot: Snapshot) -> str:
     step = shot.step
     if step is None or not step.wait or shot.sample is None:
         return ""
-    left_ms = shot.entered_hold_ms + duration_ms(step.wait) - shot.sample.at.hold_ms
+    due_ms = duration_ms(step.due) if step.due else 0
+    left_ms = shot.entered_hold_ms + due_ms + duration_ms(step.wait) - shot.sample.at.hold_ms
     if left_ms <= 0:
         return ""
     ends = {"go-on": "it goes on without you", "stop": "the relay goes off"}
@@ -188,7 +189,11 @@ def _hot_holding(shot: Snapshot, look: Look) -> str:
 
 
 def _clocked(shot: Snapshot, look: Look) -> str:
-    """A hold step: its clock runs only while every part of the paste is in range."""
+    """A hold step: its clock runs only while every part of the paste is in range; or what comes before a prompt."""
+    if shot.step is not None and shot.step.prompt is not None:
+        due = _utc_of(shot, shot.entered_hold_ms + duration_ms(shot.step.due or "1 s"))
+        wanted = f"you are wanted at {look.time(due)}: {shot.step.prompt.rstrip('.')}"
+        return f"{_PHASE_HEAD[shot.phase]}: {_paste(shot, look)}; {wanted}."
     left_ms = shot.left_ms or 0
     total = shot.step.hold_for if shot.step else ""
     head = f"{_PHASE_HEAD[shot.phase]}: {_paste(shot, look)}"

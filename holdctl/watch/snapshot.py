@@ -217,9 +217,11 @@ class Snapshot:
         step = self.step
         if step is None:
             return Phase.HOT_HOLDING if self.settings.programme.after.then == "hot-holding" else Phase.NONE
+        named = self.sample.decision.phase
+        if step.due is not None and self.sample.at.hold_ms < self.entered_hold_ms + duration_ms(step.due):
+            return named if named is Phase.SETTLING else Phase.COME_UP  # the prompt is not asked yet
         if not step.hold_for:
             return Phase.PROMPT if step.prompt is not None else Phase.FALLING
-        named = self.sample.decision.phase
         waits = self.out_of_range()
         if named in (Phase.HOLD, Phase.SETTLING, Phase.COME_UP):
             return named

@@ -134,6 +134,46 @@ def test_a_prompt_says_what_to_do_and_waits():
     assert (decision.phase, decision.step, decision.lease_ms) == (Phase.PROMPT, 0, 0)
 
 
+def _later(does=None):
+    return stirred(Step(prompt=STIR, due="2 min", wait="30 s", unanswered=does, to=65.0), LONG)
+
+
+def test_a_prompt_that_is_due_later_is_asked_then_and_the_paste_comes_up_meanwhile():
+    bench = Bench(_later())
+    decision = bench.reads(120, *COLD)
+    assert bench.notices(NoticeKind.PROMPT) == []
+    assert (decision.phase, decision.step, decision.setpoint_c) == (Phase.COME_UP, 0, 65.0)
+    assert not bench.hold.drive.controller.estimator.learning.paused, "nobody is at work in the paste yet"
+    decision = bench.reads(2, *COLD)
+    assert [prompt.text for prompt in bench.notices(NoticeKind.PROMPT)] == [STIR]
+    assert decision.phase is Phase.PROMPT
+    bench.read(*COLD)
+    assert bench.hold.drive.controller.estimator.learning.paused
+
+
+def test_what_a_later_prompt_waits_counts_from_when_it_is_asked():
+    bench = Bench(_later("go-on"))
+    assert bench.reads(145, *COLD).step == 0
+    assert bench.reads(10, *COLD).step == 1
+    assert bench.names(NoticeKind.ALARM) == ["prompt-unanswered"]
+
+
+def test_a_prompt_on_the_way_is_left_out_once_every_part_is_in_range():
+    bench = Bench(_later("stop"))
+    bench.reads(60, *IN)
+    assert bench.seen[-1].step == 1
+    assert bench.notices(NoticeKind.PROMPT) == []
+    assert "not-needed" in bench.names(NoticeKind.INFO)
+    assert bench.seen[-1].credit_ms > 50_000, "the clock of the hold runs at once"
+
+
+def test_a_baker_who_comes_before_a_prompt_is_asked_goes_on():
+    bench = Bench(_later())
+    bench.reads(30, *COLD)
+    bench.ask(RequestKind.NEXT)
+    assert bench.read(*COLD).step == 1
+
+
 def test_while_a_prompt_waits_the_relay_is_off_unless_the_prompt_has_a_temperature():
     off, on = Bench(_prompt()), Bench(_prompt(to=66.0))
     assert sum(off.read(60.0, 60.0).lease_ms for _ in range(9)) == 0

@@ -104,7 +104,7 @@ def test_the_programme_has_the_baker_in_it_and_the_hold_can_run_it():
     made = programme(night, wanted)
     prompts = [step.prompt or "" for step in made.step]
     assert [bool(prompt) for prompt in prompts] == [True, True, True, True, False]
-    for prompt, word in zip(prompts, ("66 °C", "malt", "Lid on", "stir to the bottom"), strict=False):
+    for prompt, word in zip(prompts, ("66 °C", "malt", "Lid on", "Stir to the bottom"), strict=False):
         assert word in prompt
     assert made.step[-1] == night.settings.programme.step[-1]
     assert all(step.to is not None for step in made.step), "the relay keeps the paste warm at every prompt"

@@ -74,7 +74,7 @@ def test_a_plan_that_breaks_the_code_says_so_first_and_offers_what_keeps_it(run)
     assert "Nearest that keeps it: Start with a mix of" in " ".join(head.split())
     stirred = json.loads(run(*BREAD, "--mix-temp", "45", "--stir-every", "20", "--json").stdout)
     prompts = [step["prompt"] for step in stirred["programme"]["settings"]["step"] if step["prompt"]]
-    assert sum("stir to the bottom" in prompt for prompt in prompts) >= 2
+    assert sum("Stir to the bottom" in prompt for prompt in prompts) >= 2
 
 
 def test_a_wish_for_the_night_needs_a_warmer(run, tmp_path):

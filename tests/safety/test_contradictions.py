@@ -116,10 +116,16 @@ def test_a_hold_without_its_set_temperature():
     )
 
 
-@pytest.mark.parametrize("extra", [{"wait": "10 min"}, {"unanswered": "keep-waiting"}])
+@pytest.mark.parametrize("extra", [{"wait": "10 min"}, {"unanswered": "keep-waiting"}, {"due": "1 h"}])
 def test_waiting_without_a_prompt(extra):
     step = Step(to=65.0, hold_for="4 h", **extra)
-    assert _only(_steps(step)) == "programme.step 1: `wait` and `unanswered` belong to a prompt."
+    assert _only(_steps(step)) == "programme.step 1: `due`, `wait` and `unanswered` belong to a prompt."
+
+
+def test_a_prompt_that_is_asked_later_without_a_temperature_until_then():
+    assert "needs `to`, which the relay keeps until then" in _only(
+        _steps(Step(prompt="stir", due="1 h"), HOLD)
+    )
 
 
 def test_a_fall_with_a_set_temperature():

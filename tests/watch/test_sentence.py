@@ -78,6 +78,18 @@ def test_an_answered_prompt_is_gone_at_once(begin: Begin) -> None:
     assert said(night).text.startswith("Holding: ")
 
 
+def test_before_a_prompt_is_asked_the_screen_says_when_the_baker_is_wanted(begin: Begin) -> None:
+    night = begin(PROGRAMME.replace('wait = "45 min"', 'due = "20 min"\nwait = "45 min"'))
+    night.steady(90, 50.0, 66.0)
+    text = said(night).text
+    assert text.startswith("Come-up: paste 50.0 °C")
+    assert text.endswith(
+        "; you are wanted at 22:20: stir until the paste reads 66 °C, add malt, close the lid."
+    )
+    night.steady(1200, 50.0, 66.0)
+    assert said(night).text.startswith("Waiting for you: stir")
+
+
 def test_an_unanswered_prompt_is_an_alarm(begin: Begin) -> None:
     night = begin()
     night.steady(2702, 70.0, 67.0)
