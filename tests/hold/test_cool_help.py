@@ -3,6 +3,8 @@
 import msgspec
 import pytest
 
+from holdctl.errors import ConfigError
+from holdctl.hold import cool_help
 from holdctl.hold.cool_help import THIN_CM, helps
 from holdctl.hold.cool_order import CoolOrder, read_order
 from holdctl.paste.cooling import Stand
@@ -42,18 +44,50 @@ def test_paste_a_little_thicker_than_thin_is_not_worth_spreading_and_a_thick_lay
     assert ["spread" in advice(order, 60.0, 21.0, 100 * HOUR) for order in on_ice] == [False, True]
 
 
-def test_where_nothing_suffices_the_quickest_way_is_said_with_how_much_too_late():
-    words = advice(ROOM, 60.0, 5.0, 60.0)
-    assert words.startswith("Quickest now: ")
-    assert words.endswith(" too late.")
-    assert "ice" in words
+@pytest.mark.parametrize(
+    ("left_s", "words"),
+    [
+        (3600.0, "Do now: stir it in an ice bath: 5 °C in about 44 min, in time."),
+        (60.0, "Quickest now: stir it in an ice bath: 5 °C in about 44 min, 43 min too late."),
+        (1.0, "Quickest now: stir it in an ice bath: 5 °C in about 44 min, 44 min too late."),
+        (0.0, "Quickest now: stir it in an ice bath: 5 °C in about 44 min."),  # its time has passed
+    ],
+)
+def test_the_quickest_way_is_said_where_nothing_suffices_with_how_much_too_late_it_is(left_s, words):
+    assert advice(ROOM, 60.0, 5.0, left_s) == words
 
 
-def test_a_time_that_has_passed_leaves_the_quickest_way_without_a_margin():
-    words = advice(ROOM, 60.0, 5.0, 0.0)
-    assert words.startswith("Quickest now: ")
-    assert "too late" not in words
-    assert words.endswith(".")
+@pytest.fixture
+def taking(monkeypatch):
+    """Let the ways from a pot in the room, in their order, take these times, s; return the orders that were asked."""
+
+    def take(*times_s: float | None) -> list[CoolOrder]:
+        left, asked = list(times_s), []
+        monkeypatch.setattr(
+            cool_help, "_takes_s", lambda _settings, way, *_: (asked.append(way.order), left.pop(0))[1]
+        )
+        return asked
+
+    return take
+
+
+def test_ways_are_tried_by_their_work_and_each_in_its_own_place(taking):
+    asked = taking(None, None, None, None)
+    assert advice(ROOM, 60.0, 5.0, 60.0) == ""
+    assert asked == [
+        FRIDGE, ICE, TRAY_ON_ICE, CoolOrder(stand=Stand.ICE_BATH, stirred=True),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("gain_s", "told"), [(119.0, "fridge"), (120.0, "fridge"), (121.0, "stir")])
+def test_more_work_is_told_only_where_it_gains_more_than_two_minutes(taking, gain_s, told):
+    taking(10_000.0, 10_000.0, 10_000.0 - 60.0, 10_000.0 - gain_s)
+    assert told in advice(ROOM, 60.0, 5.0, 60.0)
+
+
+def test_what_is_done_just_in_time_is_in_time(taking):
+    taking(600.0)
+    assert advice(ROOM, 60.0, 5.0, 600.0).endswith(", in time.")
 
 
 def test_a_place_that_never_gets_so_cold_is_no_help():
@@ -63,14 +97,6 @@ def test_a_place_that_never_gets_so_cold_is_no_help():
     assert "ice" in words
     assert "fridge" not in words
     assert advice(ROOM, 60.0, -1.0, 100 * HOUR) == ""
-
-
-def test_a_way_that_is_hardly_quicker_is_not_told_for_more_work():
-    """Each further way has to gain two minutes on the one before."""
-    warm = advice(TRAY_ON_ICE, 21.4, 21.0, 1.0)
-    assert warm.startswith("Quickest now: stir it: ")
-    from_ice = advice(ICE, 21.4, 21.0, 1.0)
-    assert "stir it" not in from_ice or "spread" not in from_ice
 
 
 def test_the_least_work_is_judged_for_paste_that_is_as_hot_as_its_hottest():
@@ -97,3 +123,11 @@ def test_an_order_comes_back_from_the_subject_of_its_request_and_says_where_and_
     )
     assert read_order("").words() == "in the room"
     assert FRIDGE.words() == "in the fridge"
+
+
+@pytest.mark.parametrize("subject", ["ice please", '{"depth_cm": 0}'])
+def test_what_is_no_order_is_refused_with_its_own_words_and_the_command(subject):
+    with pytest.raises(ConfigError, match="is no order for a cooling") as refused:
+        read_order(subject)
+    assert str(refused.value).startswith(f"“{subject}” is no order")
+    assert str(refused.value).endswith("ask with `holdctl cool`.")
