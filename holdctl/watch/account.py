@@ -44,7 +44,8 @@ def account_lines(shot: Snapshot, look: Look) -> list[str]:
     ]
     if bread is not None and bread.missing:
         lines.append(f"Starch gelatinised {_percent(_starch(bread.parts))}; {_UNKNOWN} ({_TELL}).")
-    return [look.text(line) for line in [*lines, *(_table(bread) if bread else ())]]
+    sources = f"Sources: {_fits(growth.grown)}{heat.source}{_enzymes(bread)}; in full in `holdctl review`."
+    return [look.text(line) for line in [*lines, *(_table(bread) if bread else ()), sources]]
 
 
 def _toxin(shot: Snapshot, look: Look) -> str:
@@ -74,6 +75,19 @@ def _growth(account: GrowthAccount) -> str:
 def _organism(one: Growth) -> str:
     upper = ", an upper bound" if one.upper_bound else ""
     return f"{_short(one)} {_logs(one)} (no part over {one.any_part_log:.2f}{upper})"
+
+
+def _fits(grown: Iterable[Growth]) -> str:
+    """Return whose fits these figures are from, as `Juneja et al. 2019`, up to where the heat's source follows."""
+    names = dict.fromkeys(source.split(",")[0].split(" (")[0] for one in grown for source in one.sources)
+    return f"growth by {', '.join(names)}; heat by " if names else "heat by "
+
+
+def _enzymes(bread: BreadAccount | None) -> str:
+    if bread is None or bread.missing:
+        return ""
+    names = dict.fromkeys(source.split(": ")[1].split(",")[0] for source in bread.amylase_sources)
+    return f"; amylases by {', '.join(names)} (low to medium)"
 
 
 def _short(one: Growth) -> str:

@@ -78,7 +78,7 @@ def _account(shot: Snapshot, width: int, room: int, look: Look) -> list[str]:
     if shot.sample is None:
         return []
     if width >= WIDE and room >= TALL:
-        return [line for text in account_lines(shot, look) for line in _wrap(text, width, 2)]
+        return [line for text in account_lines(shot, look) for line in _wrap(text, width, 4)]
     for text in (account_text(shot, look), account_line(shot, look)):
         lines = _wrap(text, width, 4)
         if room - len(lines) > MIN_CURVE + MIN_EVENTS:

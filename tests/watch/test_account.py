@@ -83,6 +83,8 @@ def test_every_length_of_it_says_that_spores_survive_and_gives_ranges(watched: t
     assert at_length.count("upper bound") == 2
     for layer in ("coldest", "middle", "hottest"):
         assert layer in at_length
+    for source in ("Juneja et al. 2019", "Rosso et al. 1993", "FSAI 2018; ACMSF 2007", "Brandam et al. 2003"):
+        assert source in at_length
 
 
 def test_without_mix_and_malt_the_index_is_unknown_and_no_amylase_is_given(begin: Begin) -> None:
