@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from holdctl.cli.asking import ask, user
-from holdctl.cli.options import config_option, json_option, record_option, say_json
+from holdctl.cli.options import config_option, find_record, json_option, record_option, say_json
 from holdctl.cli.running import first_reading, tell, tell_json
 from holdctl.errors import ConfigError, JobError
 
@@ -127,12 +127,62 @@ def _begin(
 
 @click.command(epilog="Example: holdctl sour; holdctl note --ph 4.1; holdctl sour --end")
 @click.option("--end", is_flag=True, help="The souring is over.")
+@click.option(
+    "--from", "began", metavar="TIME", help="It is over already: it began then, 08:30 or 2026-01-31 08:30."
+)
+@click.option("--to", "ended", metavar="TIME", help="With --from: it ended then; now without it.")
+@click.option("--ph", type=float, help="With --from: the pH at its end.")
+@click.option("--hold", type=int, help="With --from: whose paste; the latest hold's without it.")
 @config_option
 @record_option
 @json_option
-def sour(end: bool, config_file: Path | None, record: Path | None, as_json: bool) -> None:
-    """Declare that the paste sours from now on: its time in the warm is told apart, and its pH is asked for."""
-    ask(record, config_file, "sour", "end" if end else "", as_json)
+def sour(
+    end: bool,
+    began: str | None,
+    ended: str | None,
+    ph: float | None,
+    hold: int | None,
+    config_file: Path | None,
+    record: Path | None,
+    as_json: bool,
+) -> None:
+    """Declare that the paste sours from now on: its time in the warm is told apart, and its pH is asked for.
+
+    With --from tell of a souring afterwards, as of paste that soured in a tub: it takes no unsafe window back.
+    """
+    if began is not None:
+        _soured(began, ended, ph, hold, find_record(record, config_file), as_json)
+    elif ended is not None or ph is not None or hold is not None:
+        raise ConfigError(
+            "Say when it began, with --from 08:30; the pH of a souring that runs is a note of its own."
+        )
+    else:
+        ask(record, config_file, "sour", "end" if end else "", as_json)
+
+
+def _soured(
+    began: str, ended: str | None, ph: float | None, hold: int | None, path: Path, as_json: bool
+) -> None:
+    """Tell of a souring that is over."""
+    from datetime import datetime
+
+    from holdctl.cli.labelling import moment
+    from holdctl.cli.noting import enter
+    from holdctl.clock import SystemClock, local_zone
+    from holdctl.food.measured import checked
+    from holdctl.record.query import Record
+
+    reader = Record(path)
+    row, now = reader.hold(hold), datetime.fromtimestamp(SystemClock().utc_ms() / 1000, local_zone())
+    to = now if ended is None else moment(ended, now)
+    start = moment(began, to)
+    if not start < to <= now:
+        raise ConfigError("A souring that is told afterwards begins before it ends, and ends before now.")
+    zero_s = row.started_utc_ms / 1000
+    told = checked(
+        ph=ph, sour_from_s=round(start.timestamp() - zero_s), sour_to_s=round(to.timestamp() - zero_s)
+    )
+    enter(reader, row, told.subject(), as_json)
 
 
 COMMANDS = (cool, sour)

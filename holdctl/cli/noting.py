@@ -88,7 +88,18 @@ def note(
     given["of_hold"] = row.id if elsewhere else None
     if given.get("malt") == "now" and not running:
         raise ConfigError("No hold is running: say when malt went in by the clock, as --malt 21:45.")
-    subject = _subject(text, given, row)
+    _enter(reader, row, _subject(text, given, row), as_json, running=running)
+
+
+def enter(reader: "Record", row: "HoldRow", subject: str, as_json: bool) -> None:
+    """Enter a note for a hold. Raises JobError where another one is running."""
+    running = reader.writer_pid() is not None
+    if running and row.id != reader.hold().id:
+        raise JobError(f"Hold {reader.hold().id} is running: this can wait until it has ended.")
+    _enter(reader, row, subject, as_json, running=running)
+
+
+def _enter(reader: "Record", row: "HoldRow", subject: str, as_json: bool, *, running: bool) -> None:
     words = _through_the_hold(reader, subject) if running else _alone(reader, row.id, subject)
     if as_json:
         found = {"hold": row.id, "request": "note", "subject": subject}

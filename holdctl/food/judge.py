@@ -51,8 +51,7 @@ def _findings(line: Timeline) -> Iterator[Finding]:
     for rule in line.code.rules:
         yield _BY_KIND[type(rule)](line, rule)
     yield come_up_advice(line, ADVISORY_HEATING)
-    if line.declared.spells:
-        yield from souring(line)
+    yield from souring(line)
 
 
 def worst(findings: tuple[Finding, ...]) -> Verdict:

@@ -186,18 +186,31 @@ _SOURING = Rule(
 )
 
 
+_LATER = "told afterwards: what was below the limit in the record stays a window"
+
+
 def souring(line: Timeline) -> Iterator[Finding]:
-    """A declared souring with the pH that was entered in it."""
-    limit = f"pH below {SOUR_PH:g}"
+    """A declared souring with the pH that was entered in it; one that was told afterwards takes no window back."""
     for start, end in line.spells(SpellKind.SOURING):
-        entered = [m for m in line.declared.measured if m.at_s >= start and m.value.ph is not None]
-        words = ", ".join(f"pH {m.value.ph:g} after {lasting(m.at_s - start)}" for m in entered)
-        observed = f"{lasting(end - start)} long; {words or 'no pH was entered'}"
-        last = entered[-1].value.ph if entered else None
-        if last is None:
-            yield finding(_SOURING, limit, observed, Verdict.CANNOT_TELL, actions.STILL_SOUR)
-        elif last < SOUR_PH:
-            yield finding(_SOURING, limit, observed, Verdict.MET)
-        else:
-            breach = Breach(start_s=start, end_s=end, limit_c=line.limit_c, action=actions.STILL_SOUR)
-            yield finding(_SOURING, limit, observed, Verdict.BROKEN, breaches=(breach,))
+        yield _soured(line, start, end, f"{lasting(end - start)} long", "")
+    for one in line.declared.measured:
+        start_s, to_s = one.value.sour_from_s, one.value.sour_to_s
+        if start_s is not None:
+            end_s = one.at_s if to_s is None else to_s
+            when = f"from {lasting(start_s)} after the begin of the hold on, {lasting(end_s - start_s)} long"
+            yield _soured(line, start_s, end_s, f"{when}, told by {one.by}", _LATER)
+
+
+def _soured(line: Timeline, start: float, end: float, words: str, why: str) -> Finding:
+    limit = f"pH below {SOUR_PH:g}"
+    entered = [m for m in line.declared.measured if m.at_s >= start and m.value.ph is not None]
+    read = ", ".join(f"pH {m.value.ph:g} after {lasting(m.at_s - start)}" for m in entered)
+    observed = f"{words}; {read or 'no pH was entered'}"
+    last = entered[-1].value.ph if entered else None
+    if last is None:
+        left = f"{why}; {actions.STILL_SOUR}" if why else actions.STILL_SOUR
+        return finding(_SOURING, limit, observed, Verdict.CANNOT_TELL, left)
+    if last < SOUR_PH:
+        return finding(_SOURING, limit, observed, Verdict.MET, why)
+    breach = Breach(start_s=start, end_s=end, limit_c=line.limit_c, action=actions.STILL_SOUR)
+    return finding(_SOURING, limit, observed, Verdict.BROKEN, why, (breach,))

@@ -34,6 +34,10 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """Mass of the paste, g."""
     storage_c: Annotated[float, Meta(ge=-30.0, le=60.0)] | None = None
     """What a thermometer read where the paste is stored, °C."""
+    sour_from_s: Moment | None = None
+    """A souring that is told afterwards began then,"""
+    sour_to_s: Moment | None = None
+    """and ended then."""
     of_hold: Annotated[int, Meta(ge=1)] | None = None
     """The hold whose paste it is, where it is entered during another one."""
     taste: Annotated[str, Meta(max_length=200)] = ""
@@ -71,7 +75,7 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
             self.malt_s,
             self.storage_c,
         )
-        return not self.taste and all(v is None for v in figures)
+        return not self.taste and self.sour_from_s is None and all(v is None for v in figures)
 
     def words(self) -> str:
         """Return it as a baker reads it: `pH 4.1, 22.5 °Brix, 812 g, taste: sweet`."""
@@ -88,6 +92,8 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         parts += [f"malt in{_when(self.malt_s)}"] if self.malt_s is not None else []
         parts += [_MALT[self.malt]] if self.malt else []
         parts += [f"stored at {self.storage_c:g} °C"] if self.storage_c is not None else []
+        parts += [f"soured from{_when(self.sour_from_s)}"] if self.sour_from_s is not None else []
+        parts += [f"to{_when(self.sour_to_s)}"] if self.sour_to_s is not None else []
         parts += [f"paste of hold {self.of_hold}"] if self.of_hold is not None else []
         parts += [f"taste: {self.taste}"] if self.taste else []
         return ", ".join(parts)

@@ -16,7 +16,7 @@ from holdctl.review.words import clock, duration, look_of, temp
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from holdctl.record.rows import EventRow
+    from holdctl.record.rows import EventRow, HoldRow
 
 OF_INDEX = (
     "Saccharification index: 1 is what one hour at 65 °C would do with all starch gelatinised and no amylase lost. "
@@ -27,14 +27,22 @@ OF_LAYERS = (
 )
 
 
-def measured_of(events: "Sequence[EventRow]") -> tuple[Measured, ...]:
-    """Return what was measured during a hold, in order."""
+def measured_of(events: "Sequence[EventRow]", hold: "HoldRow | None" = None) -> tuple[Measured, ...]:
+    """Return what was measured during a hold, in order; with the hold's row also when it was, after its end."""
     found = []
     for event in events:
         value = read_detail(event.detail) if event.source == "out" and event.kind == "note" else None
         if value is not None and value.of_hold is None:
-            found.append(Measured(at_s=event.hold_ms / 1000, by=str(event.detail.get("by", "")), value=value))
+            at_s = _at_s(event, hold)
+            found.append(Measured(at_s=at_s, by=str(event.detail.get("by", "")), value=value))
     return tuple(found)
+
+
+def _at_s(event: "EventRow", hold: "HoldRow | None") -> float:
+    """Return when it was, s since the start; of a hold whose own clock no longer ran by UTC."""
+    if hold is None or hold.ended_utc_ms is None or event.utc_ms <= hold.ended_utc_ms:
+        return event.hold_ms / 1000
+    return max(event.hold_ms, event.utc_ms - hold.started_utc_ms) / 1000
 
 
 def bread_lines(account: BreadAccount, units: str) -> "list[RenderableType]":

@@ -145,7 +145,7 @@ def read_night(record: Record, hold_id: int | None = None) -> Night:
     truth = read_truth(record.path, hold, columns)
     events = record.events(hold.id)
     end_s = float(columns.t_s[-1]) if len(columns.t_s) else 0.0
-    declared = declared_of(hold, settings, events, measured_of(events), end_s)
+    declared = declared_of(hold, settings, events, measured_of(events, hold), end_s)
     kept = stored(record, hold.id, food_code)
     night = Night(hold, settings, food_code, columns, events, declared, stored=kept, truth=truth)
     found = (*deviations(record, hold.id, events), *window_deviations(record, night))

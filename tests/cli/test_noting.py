@@ -122,6 +122,27 @@ def test_a_fridge_read_later_stands_in_the_review_with_its_time_and_in_words(tmp
     assert [one.open for one in found.deviations if one.alarm == "unsafe-window"] == [True]
 
 
+def test_a_souring_is_told_afterwards_with_its_ph_and_stands_in_the_review(tmp_path):
+    path = ended(tmp_path)
+    done = holdctl(
+        "sour", "--from", "2025-10-10 06:00", "--to", "2025-10-10 14:00", "--ph", "3.9", "--record", str(path)
+    )
+    assert done.returncode == 0, done.stderr
+    assert "pH 3.9" in done.stdout and "soured from" in done.stdout
+    found = figures(Record(path), 1).food.of("souring")
+    assert found.verdict.value == "met" and "8 h long" in found.observed
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [(("--from", "soon"), "is no time"), (("--to", "08:00"), "Say when it began"),
+     (("--from", "2999-01-01 08:00"), "ends before now"), (("--from", "2025-10-10 06:00", "--ph", "15"), "can't be")],
+)  # fmt: skip
+def test_a_souring_that_cannot_have_been_is_refused(tmp_path, arguments, says):
+    done = holdctl("sour", *arguments, "--record", str(ended(tmp_path)))
+    assert done.returncode == 2 and says in done.stderr
+
+
 def test_storage_noted_for_paste_of_an_earlier_hold_is_no_measurement_of_the_later_one(tmp_path):
     path = tmp_path / "night.db"
     with Store.open(path, batch_ms=10**9) as store:

@@ -300,6 +300,20 @@ def test_a_cooling_whose_begin_was_not_recorded_is_not_called_met() -> None:
     assert "does not show it pass 57 °C" in found.observed
 
 
+@pytest.mark.parametrize(("ph", "verdict"), [(None, OPEN), (3.9, MET), (4.2, BROKEN)])
+def test_a_souring_told_afterwards_is_judged_by_its_ph_and_takes_no_window_back(ph, verdict) -> None:
+    """The Food Code's Table B: below pH 4.2. What was undeclared at the time stays a window."""
+    fallen = straight([(0, 65), (2, 64), (3, 35), (9, 35)])
+    value = Measurement(sour_from_s=3 * H, sour_to_s=8 * H, ph=ph)
+    told = Declared(measured=(Measured(at_s=10 * H, by="baker", value=value),))
+    found = of(fallen, "souring", told)
+    assert found.verdict is verdict
+    assert "from 3 h after the begin of the hold on, 5 h long, told by baker" in found.observed
+    assert "stays a window" in found.why
+    assert of(fallen, "hot-holding", told) == of(fallen, "hot-holding")
+    assert of(fallen, "hot-holding", told).verdict is BROKEN
+
+
 def test_the_coldest_of_a_hold_is_not_what_the_cooling_makes_of_it() -> None:
     told = Declared(spells=(Spell(SpellKind.COOLING, 5.0, 99 * H),))
     record = curve(range(9), [65.0] * 4 + [64.0] + [20.0] * 4, [65.0] * 9)
