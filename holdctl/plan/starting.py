@@ -159,7 +159,8 @@ def refuse_waiting(plan: Plan, settings: Settings, wait_s: float, known: Identif
     start = plan.programme.start_utc_ms if plan.programme is not None else None
     at = f" at {clock(start)}" if start is not None else ""
     rule = waiting.rule_of(seen)
-    why = waiting.NEVER if rule is None or seen.band_s is None else f"{rule.words} {rule.rule}"
+    why = waiting.UNTOLD if rule is None else f"{rule.words} {rule.rule}"
+    why = waiting.NEVER if seen.band_s is None else why
     longest = waiting.longest_s(night)
     within = f", or within {span(longest)}" if longest > 0.0 else ""
     raise ConfigError(

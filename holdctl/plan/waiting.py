@@ -15,6 +15,7 @@ PAIRS = 2
 STEP_S = 300.0
 _LONGEST_S = 8 * 3600.0
 ADVICE = "this project's advice"
+UNTOLD = "No time of this code says how long paste this cold may wait."
 NEVER = "Not every part would get into the programme's range within a day."
 
 
@@ -24,14 +25,14 @@ def after(night: Night, wait_s: float) -> NightForecast:
 
 
 def keeps(forecast: NightForecast) -> bool:
-    """Whether such a night keeps the code's times."""
-    return forecast.kept and forecast.band_s is not None
+    """Whether such a night keeps the code's times; a wait that no rule speaks of is none that keeps one."""
+    return bool(forecast.rules) and forecast.kept and forecast.band_s is not None
 
 
 def longest_s(night: Night) -> float:
     """Return the longest wait, in whole steps, that keeps the code's times, s; 0 where none does."""
     at_once = rule_of(after(night, 0.0))
-    left_s = _LONGEST_S if at_once is None else min(_LONGEST_S, at_once.limit_s - at_once.used_s)
+    left_s = 0.0 if at_once is None else min(_LONGEST_S, at_once.limit_s - at_once.used_s)
     least, most = 0, max(0, int(left_s // STEP_S)) + 1  # a wait takes its own time from the rule at least
     while most - least > 1:  # the longer it waits, the more of the code's time is gone
         middle = (least + most) // 2

@@ -1,5 +1,7 @@
 """Mixed paste that waits for its start: what the card allows the start allows, and no more."""
 
+from types import SimpleNamespace
+
 import msgspec
 import numpy as np
 import pytest
@@ -78,6 +80,15 @@ def test_all_of_a_wait_counts_though_the_paste_be_hot_still(warmer, code):
     used = {rule.rule: rule.used_s for rule in at_once}
     for rule in waited:
         assert rule.used_s == pytest.approx(used[rule.rule] + 5400.0, abs=61.0)
+
+
+def test_a_wait_that_no_rule_speaks_of_is_refused(warmer, hot, monkeypatch):
+    nothing = SimpleNamespace(rules=(), kept=True, band_s=(1.0, 2.0, 3.0))
+    monkeypatch.setattr(waiting, "after", lambda _night, _wait_s: nothing)
+    assert waiting.longest_s(planned_night(hot, warmer)) == 0.0
+    assert waiting.words(planned_night(hot, warmer)).startswith("Start at once")
+    with pytest.raises(ConfigError, match="No time of this code"):
+        refuse_waiting(hot, warmer, 600.0)
 
 
 def test_without_a_wait_nothing_is_foretold(warmer, hot, monkeypatch):
