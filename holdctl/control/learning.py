@@ -251,6 +251,7 @@ def from_event(found: Identified) -> Belief:
 
     values = dict(found.parameters)
     start = values.pop(START, 0.0)
+    values.setdefault("radius_factor", 1.0)  # older records took the radius as it is told
     missing = set(Parameters.__dataclass_fields__) - set(values)
     if missing:
         raise ValueError(f"identified parameters lack {', '.join(sorted(missing))}")

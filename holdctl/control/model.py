@@ -53,6 +53,8 @@ class Parameters:
     """To the room, from the medium; without one from the side."""
     delay_s: float
     ambient_c: float
+    radius_factor: float = 1.0
+    """True inner radius over the one that is told; the height follows, for the mass is weighed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +222,8 @@ class ThermalModel:
     @property
     def _areas(self) -> tuple[float, float]:
         """Bottom and side that touch the paste, m²."""
-        g = self.geometry
-        return math.pi * g.radius_m**2, 2 * math.pi * g.radius_m * g.height_m
+        g, wider = self.geometry, self.parameters.radius_factor
+        return math.pi * (g.radius_m * wider) ** 2, 2 * math.pi * g.radius_m * g.height_m / wider
 
     def _walls(self) -> "tuple[Floats, Floats]":
         """Return capacities and conductances of the four walls without the paste."""
@@ -263,7 +265,7 @@ class ThermalModel:
         p = self.parameters
         base_m2, side_m2 = self._areas
         films = np.array([p.contact_w_m2k * side_m2, p.contact_w_m2k * base_m2, p.top_w_m2k * base_m2])
-        cell = p.paste_j_m3k * base_m2 * self.geometry.height_m
+        cell = p.paste_j_m3k * base_m2 * self.geometry.height_m / p.radius_factor**2
         touch = self._touch()
         matrix = np.zeros((5, 5))
         matrix[:4, :4] = stiffness + np.diag(films @ touch)
@@ -283,8 +285,11 @@ class ThermalModel:
         if paste is None:
             raise RuntimeError("a stirred paste does not conduct")
         films = np.array([p.contact_w_m2k, p.contact_w_m2k, p.top_w_m2k])
-        through = 1.0 / (1.0 / films + paste.halves / p.k_w_mk)
-        self._film = (films / (films + p.k_w_mk / paste.halves))[:2]
+        # The same cells in a wider vessel: as large, but flatter. Side, bottom, top.
+        wider = p.radius_factor
+        halves = paste.halves * np.array([wider, wider**-2, wider**-2])
+        through = np.array([1.0 / wider, wider**2, wider**2]) / (1.0 / films + halves / p.k_w_mk)
+        self._film = (films / (films + p.k_w_mk / halves))[:2]
         touch = self._touch()
         kept = paste.shapes.shape[1]
         into = (through[:, None] * paste.touching).T @ touch
@@ -292,7 +297,7 @@ class ThermalModel:
         matrix[:4, :4] = stiffness + np.diag((through * paste.areas) @ touch)
         matrix[4:, :4] = -into
         matrix[:4, 4:] = -into.T
-        matrix[4:, 4:] = p.k_w_mk * paste.within + sum(
+        matrix[4:, 4:] = p.k_w_mk * (paste.across / wider**2 + paste.upwards * wider**4) + sum(
             g * surface for g, surface in zip(through, paste.surfaces, strict=True)
         )
         spread = np.zeros((PASTE + len(paste.volumes), 4 + kept))

@@ -87,7 +87,10 @@ class Reduced:
     """
 
     shapes: "Floats"
-    within: "Floats"
+    across: "Floats"
+    """Within the paste, from ring to ring."""
+    upwards: "Floats"
+    """Within the paste, from slice to slice."""
     surfaces: "tuple[Floats, Floats, Floats]"
     """Side, bottom, top: [state, state]."""
     touching: "Floats"
@@ -127,7 +130,8 @@ def reduce(grid: Cylinder, rho_cp: float, k: float, films: Films) -> Reduced:
     surfaces = tuple((shapes.T * touched[:, wall]) @ shapes for wall in range(3))
     return Reduced(
         shapes=shapes,
-        within=shapes.T @ _conduct(grid) @ shapes,
+        across=shapes.T @ _across(grid) @ shapes,
+        upwards=shapes.T @ _upwards(grid) @ shapes,
         surfaces=(surfaces[0], surfaces[1], surfaces[2]),
         touching=touched.T @ shapes,
         areas=touched.sum(axis=0),
@@ -148,14 +152,19 @@ def _touched(areas: "Floats", thick: "Floats") -> "Floats":
     return touched.reshape(-1, 3)
 
 
-def _conduct(grid: Cylinder) -> "Floats":
-    """Return the conductances between all cells for k = 1 W/mK, no films."""
+def _across(grid: Cylinder) -> "Floats":
+    """Return the conductances from ring to ring of all cells for k = 1 W/mK, no films."""
     import numpy as np
 
     between = 2 * np.pi * grid.r_edges[1:-1] / np.diff(grid.r)
-    return np.kron(np.diag(grid.thick), _chain(between, 0.0, 0.0)) + np.kron(
-        _chain(1.0 / np.diff(grid.z), 0.0, 0.0), np.diag(grid.areas)
-    )
+    return np.kron(np.diag(grid.thick), _chain(between, 0.0, 0.0))
+
+
+def _upwards(grid: Cylinder) -> "Floats":
+    """Return the conductances from slice to slice of all cells for k = 1 W/mK, no films."""
+    import numpy as np
+
+    return np.kron(_chain(1.0 / np.diff(grid.z), 0.0, 0.0), np.diag(grid.areas))
 
 
 def _radial(grid: Cylinder, k: float, film: float) -> "tuple[Floats, float]":

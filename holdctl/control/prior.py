@@ -27,6 +27,9 @@ SPREAD = {
     "lid_share": 0.15, "ambient_c": 1.5,
 }  # fmt: skip
 """Paste: mass ±3 % and power ±5 %; the others orders of magnitude, from memory."""
+RULER_M = 0.0015
+"""A radius is told so well: a ruler across a round rim, within 5 mm of the diameter. In a few centimetres of paste that
+is several percent of the time that heat takes to the core."""
 STIRRED_CONTACT_W_M2K = 200.0
 STIRRED = {"contact_w_m2k": 0.8, "top_w_m2k": 0.6}
 """A moving, scraped or badly scraped film: 50 to 800."""
@@ -53,8 +56,7 @@ def prior(told: Told, paste_c: float, *, sees_wall: bool = False) -> tuple[Belie
     parameters, fixed = _nominal(told)
     spread = {name: sd for name, sd in SPREAD.items() if name not in fixed}
     spread["loss_w_k"] = told.loss_sd
-    if told.stirred:
-        spread |= STIRRED
+    spread |= STIRRED if told.stirred else {"radius_factor": RULER_M / told.radius_m}
     if told.kind is Kind.BOX:
         spread |= BOXED
     if told.kind is None and sees_wall:
