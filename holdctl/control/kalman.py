@@ -25,6 +25,11 @@ _START_PASTE_K, _START_WALL_K, _START_HEATER_K = 0.7, 3.0, 8.0
 """How far the first estimate may be off: paste by paste, a wall or a heater that no probe sees, K."""
 _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 """Random walks: of wall and paste, K/√s, and of the disturbance, duty/√s."""
+_LOAD_START, _LOAD_ADOPTED = 0.05, 0.02
+"""How far the disturbance may be off at first, and behind an identified model, in duty."""
+_UNSEEN_WALK, _UNSEEN_START, _UNSEEN_ADOPTED, _HOLD_K = 0.0005, 0.2, 0.03, 45.0
+"""The same three as shares of the holding duty, 45 K over the room, where paste conducts and no probe sees its wall: what
+mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste between."""
 _SETTLE_EVERY, _SETTLED = 30, 1e-4
 _LONGEST_DELAY_S = 600.0
 _OPEN_S = 900.0
@@ -125,7 +130,7 @@ class KalmanFilter:
         self.p[:n, :n] = self._noise * 120.0
         for index, sensor in enumerate(self.sensors):
             self.p[n + index, n + index] = sensor.variance
-        self.p[-1, -1] = 0.02**2
+        self.p[-1, -1] = self._load_adopted**2
 
     def cross(self, seconds: float, duty: float, readings_c: "list[float | None]") -> None:
         """Pass a gap of any length at once, uncertainty growing as if tick by tick, then take the readings."""
@@ -283,7 +288,7 @@ class KalmanFilter:
         self._noise = _NODE_K_S**2 * dt * self._spread_of(1.0, 1.0, 1.0, common=0.3)
         q = np.zeros((size, size))
         q[:n, :n] = self._noise
-        q[-1, -1] = _LOAD_DUTY_S**2 * dt
+        q[-1, -1] = self._loads(model) ** 2 * dt
         self._f, self._g, self._q = f, g, q
         self._gains: list[Floats | None] = [None] * m
         self._last: list[Floats | None] = [None] * m
@@ -293,6 +298,15 @@ class KalmanFilter:
         steps = np.arange(self._delay, 0, -1)
         self._arrive = np.exp(-np.outer(model.rates * dt, steps - 1)) * gain[:, None]
         self._fade = np.exp(-model.rates * dt * self._delay)
+
+    def _loads(self, model: ThermalModel) -> float:
+        """Set what may be believed of the disturbance; return its walk, duty/√s."""
+        self._load_start, self._load_adopted = _LOAD_START, _LOAD_ADOPTED
+        if model.grid is None or any(sensor.place is Place.WALL for sensor in self.sensors):
+            return _LOAD_DUTY_S
+        hold = min(1.0, _HOLD_K / float(model.weights @ model.steady_rise[PASTE:]))
+        self._load_start, self._load_adopted = _UNSEEN_START * hold, _UNSEEN_ADOPTED * hold
+        return _UNSEEN_WALK * hold
 
     def _spread_of(self, paste_k: float, wall_k: float, heater_k: float, common: float = 0.5) -> "Floats":
         """Return the covariance of the modes: `common` of the paste's variance is the same in all of it."""
@@ -325,7 +339,7 @@ class KalmanFilter:
             seen = float(model.row(sensor.place) @ excess)
             self.x[n + index] = seen if value is None else value - model.parameters.ambient_c
             self.p[n + index, n + index] = sensor.variance
-        self.p[-1, -1] = 0.05**2
+        self.p[-1, -1] = self._load_start**2
         self._settled, self._kept = False, 0
 
     def _first(self, readings_c: "list[float | None]") -> tuple[float, float]:
