@@ -142,7 +142,7 @@ class Controller:
 
     def update(self, setpoint_c: float, estimate: Estimate, dt_s: float) -> Asked:
         """Return what is asked for one step of `dt_s` seconds. Raises ValueError where an input is not finite."""
-        cascade = self._cascade_at(setpoint_c)
+        asked_c = setpoint_c
         ambient = self.estimator.model.parameters.ambient_c
         ahead = self.estimator.filter.modes_after_delay
         near = setpoint_c - estimate.paste_c <= NEAR_HOLD_K
@@ -155,8 +155,10 @@ class Controller:
         self._leg = self._approach.next(ahead, aim)
         self.estimator.learning.settled = self._leg is Leg.LOOPS
         if self._leg is Leg.RIDE:
-            cascade.reset()
+            if self._cascade is not None:
+                self._cascade.reset()
             return Asked(most, None)
+        cascade = self._cascade_at(asked_c)
         hold_c = ambient + self._approach.hold_rise * aim
         asked = cascade.update(
             setpoint_c=setpoint_c,

@@ -91,12 +91,7 @@ class KalmanFilter:
     @property
     def modes_after_delay(self) -> "Floats":
         """The modes once all heat has come that is on its way."""
-        if self._delay == 0:
-            return self.modes
-        pending = list(islice(reversed(self._inputs), self._delay))[::-1]
-        short = self._delay - len(pending)
-        pushes = self._arrive[:, short:] @ pending if pending else 0.0
-        after: Floats = self.modes * self._fade + pushes
+        after: Floats = self.modes * self._fade + self._coming
         return after
 
     def start(self, readings_c: "list[float | None]") -> None:
@@ -143,6 +138,7 @@ class KalmanFilter:
         self.p = f @ self.p @ f.T + q
         self._inputs.clear()
         self._inputs.extend([duty] * min(ticks, self._delay + 1))
+        self._coming = self._on_its_way()
         self._settled = False
         self.correct(readings_c)
 
@@ -197,6 +193,8 @@ class KalmanFilter:
         """Pass one tick at `duty` delivered."""
         self._inputs.append(duty)
         self._late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
+        if self._delay:
+            self._coming = self._decay * self._coming + self._gain * (duty - self._fade * self._late)
         self.x = self.advanced(self.x)
         if not self._settled:
             self.p = self._f @ self.p @ self._f.T + self._q
@@ -295,9 +293,20 @@ class KalmanFilter:
         self._settled, self._kept = False, 0
         self._open = np.zeros((n, 1))
         self._delay = min(round(model.parameters.delay_s / dt), round(_LONGEST_DELAY_S / dt) - 1)
-        steps = np.arange(self._delay, 0, -1)
-        self._arrive = np.exp(-np.outer(model.rates * dt, steps - 1)) * gain[:, None]
+        self._decay, self._gain = decay, gain
         self._fade = np.exp(-model.rates * dt * self._delay)
+        self._coming = self._on_its_way()
+
+    def _on_its_way(self) -> "Floats":
+        """Return what the heat behind the dead time will have made of the modes once all of it has come."""
+        import numpy as np
+
+        pending = list(islice(reversed(self._inputs), self._delay))
+        ticks = np.arange(len(pending))  # the newest comes last and has no time to fade
+        after: Floats = (
+            np.exp(-np.outer(self.model.rates * self.tick_s, ticks)) * self._gain[:, None]
+        ) @ np.array(pending, dtype=float)
+        return after
 
     def _loads(self, model: ThermalModel) -> float:
         """Set what may be believed of the disturbance; return its walk, duty/√s."""

@@ -107,10 +107,11 @@ class Residual:
             self._table = _Table(self._source, self._grid)
         entries = list(self._entries)
         duties = np.array([entry.duty for entry in entries])
+        old = [steps for steps in WINDOWS if steps < len(entries)]
+        sure = self._sure(old, [entries[-1 - steps] for steps in old])
         return [
-            self._window(steps, now, entries[-1 - steps], duties[-steps:])
-            for steps in WINDOWS
-            if steps < len(entries)
+            self._window(steps, now, entries[-1 - steps], duties[-steps:], weight)
+            for steps, weight in zip(old, sure, strict=True)
         ]
 
     def _mean(self) -> "Floats | None":
@@ -122,16 +123,26 @@ class Residual:
         ambient = self._model.parameters.ambient_c
         return np.array([s / n - ambient for s, n in zip(self._sums, self._seen, strict=True)])
 
-    def _window(self, steps: int, now: "Floats", begin: _Entry, duties: "Floats") -> Heat:
+    def _sure(self, steps: list[int], begins: list[_Entry]) -> "Floats":
+        """Return the inverse covariance of what each window shows at its end: [window, probe, probe]."""
+        import numpy as np
+
+        table = self._table
+        if table is None or not steps:
+            return np.zeros((0, 0, 0))
+        view = table.view[steps]
+        left = view @ np.array([begin.open for begin in begins])
+        state = view @ np.array([begin.p for begin in begins]) @ view.transpose(0, 2, 1)
+        sure: Floats = np.linalg.inv(state + left @ left.transpose(0, 2, 1) + table.walk[steps] + table.noise)
+        return sure
+
+    def _window(self, steps: int, now: "Floats", begin: _Entry, duties: "Floats", sure: "Floats") -> Heat:
         import numpy as np
 
         table = self._table
         assert table is not None  # noqa: S101  # made by `look`
         delivered = table.pulse[steps - 1 :: -1].T @ duties
-        view = table.view[steps]
-        left = view @ begin.open
-        sure = np.linalg.inv(view @ begin.p @ view.T + left @ left.T + table.walk[steps] + table.noise)
-        off = now - view @ begin.x - delivered
+        off = now - table.view[steps] @ begin.x - delivered
         constant = table.step[steps]
         weight = float(constant @ sure @ constant)
         heat = float(constant @ sure @ off) / max(weight, 1e-12)

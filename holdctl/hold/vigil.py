@@ -205,8 +205,16 @@ class _Followed:
         return 0.1 * abs(float(self._answer[self._filter.model.modes + self._index]))
 
 
+_QUIET: dict[str, Condition] = {}
+"""What is not there, by name: nearly all that a reading shows."""
+
+
 def _found(name: str, text: str) -> Condition:
-    return Condition(name, bool(text), text)
+    if text:
+        return Condition(name, active=True, text=text)
+    if name not in _QUIET:
+        _QUIET[name] = Condition(name, active=False)
+    return _QUIET[name]
 
 
 def _named(probe: Probe) -> str:
