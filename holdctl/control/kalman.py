@@ -28,8 +28,9 @@ _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 _LOAD_START, _LOAD_ADOPTED = 0.05, 0.02
 """How far the disturbance may be off at first, and behind an identified model, in duty."""
 _UNSEEN_WALK, _UNSEEN_START, _UNSEEN_ADOPTED, _HOLD_K = 0.0005, 0.2, 0.03, 45.0
-"""The same three as shares of the holding duty, 45 K over the room, where paste conducts and no probe sees its wall: what
-mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste between."""
+"""The same three as shares of the holding duty, 45 K over the room, where paste conducts and all probes are deep in it:
+what mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste between."""
+_NEAR_WALL = (Place.WALL, Place.EDGE)
 _SETTLE_EVERY, _SETTLED = 30, 1e-4
 _LONGEST_DELAY_S = 600.0
 _OPEN_S = 900.0
@@ -311,7 +312,7 @@ class KalmanFilter:
     def _loads(self, model: ThermalModel) -> float:
         """Set what may be believed of the disturbance; return its walk, duty/√s."""
         self._load_start, self._load_adopted = _LOAD_START, _LOAD_ADOPTED
-        if model.grid is None or any(sensor.place is Place.WALL for sensor in self.sensors):
+        if model.grid is None or any(sensor.place in _NEAR_WALL for sensor in self.sensors):
             return _LOAD_DUTY_S
         hold = min(1.0, _HOLD_K / float(model.weights @ model.steady_rise[PASTE:]))
         self._load_start, self._load_adopted = _UNSEEN_START * hold, _UNSEEN_ADOPTED * hold
