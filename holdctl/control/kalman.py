@@ -28,8 +28,9 @@ _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 _LOAD_START, _LOAD_ADOPTED = 0.05, 0.02
 """How far the disturbance may be off at first, and behind an identified model, in duty."""
 _UNSEEN_WALK, _UNSEEN_START, _UNSEEN_ADOPTED, _HOLD_K = 0.0005, 0.2, 0.03, 45.0
-"""The same three as shares of the holding duty, 45 K over the room, where paste conducts and all probes are deep in it:
-what mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste between."""
+"""The same three as shares of the holding duty, 45 K over the room, where paste conducts and all probes are deep in
+it: what mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste
+between."""
 _NEAR_WALL = (Place.WALL, Place.EDGE)
 _SETTLE_EVERY, _SETTLED = 30, 1e-4
 _LONGEST_DELAY_S = 600.0
