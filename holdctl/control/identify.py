@@ -32,8 +32,9 @@ TOGETHER_S = 120.0
 TOGETHER_IN_PASTE_S = {Place.CORE: 2400.0, Place.MID: 400.0, Place.EDGE: 120.0}
 """Errors of the model closer in time than this count as one: the deeper in a conducting paste, the slower they are."""
 _BLOCK = 32
-BEST_K, FIRST_K, WORST_K = 0.02, 0.1, 0.4
-"""Least error allowed for, the one assumed before a fit has told, and the most, K."""
+CLEAN_K, WORST_K, WIDER = 0.05, 0.4, 1.3
+"""What a model as good as they come leaves of clean readings, and the most that is allowed for, K. A fit that leaves more is
+made again with so much more than it left: what a stiff belief leaves must not make the next one stiffer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,14 +98,29 @@ def identify(
     before: Belief,
     sensors: tuple[Sensor, ...],
     stretch: Stretch,
-    error_k: float = FIRST_K,
     start: Belief | None = None,
 ) -> tuple[Belief, float]:
     """Return what is believed after a stretch, and the root mean square of what the fit leaves, K.
 
-    `error_k` is what a good model is thought to leave; the search begins at `start`. Raises ValueError where the
-    stretch holds no reading.
+    The search begins at `start`. Raises ValueError where the stretch holds no reading.
     """
+    found, rms_k = _fit(told, layout, before, sensors, stretch, CLEAN_K, start)
+    wide_k = min(WORST_K, WIDER * rms_k)
+    if wide_k <= CLEAN_K:
+        return found, rms_k
+    return _fit(told, layout, before, sensors, stretch, wide_k, found)[0], rms_k
+
+
+def _fit(
+    told: Told,
+    layout: Layout,
+    before: Belief,
+    sensors: tuple[Sensor, ...],
+    stretch: Stretch,
+    error_k: float,
+    start: Belief | None,
+) -> tuple[Belief, float]:
+    """Fit with `error_k` as what a good model leaves; return what is believed then and what is left, K."""
     import numpy as np
     from scipy.linalg import solve_triangular
     from scipy.optimize import least_squares

@@ -10,11 +10,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.identify import (
-    BEST_K,
-    FIRST_K,
     LINEAR,
     START,
-    WORST_K,
     Belief,
     Stretch,
     identify,
@@ -63,7 +60,6 @@ class Offer:
     """A model to take over: its nodes at the end of the stretch beside those of the model before, °C."""
 
     belief: Belief
-    error_k: float
     model: ThermalModel
     now_c: "Floats"
     old_c: "Floats"
@@ -82,7 +78,6 @@ class Learning:
         """What was believed at the begin of the hold; `prior` is what was at the begin of this stretch."""
         self.belief = prior
         self._loose = MEDIUM + 1 if any(s.place is Place.WALL for s in sensors) else LID
-        self.error_k = FIRST_K
         self.open = True
         """False after a gap of half a day, or once the stretch is that long: nothing more is learnt in this hold."""
         self.others: list[ThermalModel] = []
@@ -155,10 +150,10 @@ class Learning:
             return None
         self._due_s = max(self.seconds * (SELDOM if self.settled else GROWTH), self.seconds + FIRST_S)
         told, layout, prior, sensors = self.told, self.layout, self.prior, self.sensors
-        start, stretch, error_k, upto = self.belief, self.stretch(), self.error_k, round(1000 * self.seconds)
+        start, stretch, upto = self.belief, self.stretch(), round(1000 * self.seconds)
 
         def task() -> Identified:
-            belief, rms_k = identify(told, layout, prior, sensors, stretch, error_k, start)
+            belief, rms_k = identify(told, layout, prior, sensors, stretch, start)
             return as_event(belief, rms_k, upto)
 
         return task
@@ -228,12 +223,11 @@ class Learning:
         # The few directions that move the paste most carry a forecast's early and late.
         turned = np.linalg.svd(spread[PASTE:], full_matrices=False)[2][:MAIN]
         others = [ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned]
-        error_k = min(WORST_K, max(BEST_K, 1.3 * found.rms_k))
-        return Offer(belief, error_k, model, now, old, spread, others, 0.5 * spread @ turned.T)
+        return Offer(belief, model, now, old, spread, others, 0.5 * spread @ turned.T)
 
     def accept(self, offer: Offer) -> None:
         """Believe what has been offered."""
-        self.belief, self.error_k = offer.belief, offer.error_k
+        self.belief = offer.belief
         self.others, self.main = offer.others, offer.main
 
 
