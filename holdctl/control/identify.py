@@ -33,8 +33,8 @@ TOGETHER_IN_PASTE_S = {Place.CORE: 2400.0, Place.MID: 400.0, Place.EDGE: 120.0}
 """Errors of the model closer in time than this count as one: the deeper in a conducting paste, the slower they are."""
 _BLOCK = 32
 CLEAN_K, WORST_K, WIDER = 0.05, 0.4, 1.3
-"""What a model as good as they come leaves of clean readings, and the most that is allowed for, K. A fit that leaves more is
-made again with so much more than it left: what a stiff belief leaves must not make the next one stiffer."""
+"""What a model as good as they come leaves of clean readings, and the most that is allowed for, K. A fit that leaves
+more is made again with so much more than it left: what a stiff belief leaves must not make the next one stiffer."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,14 @@
 """The Kalman filter: against the Riccati equation, and against a truth that its own model made."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from scipy.linalg import solve_discrete_are
 
 from holdctl.control import told
 from holdctl.control.kalman import KalmanFilter, Sensor
-from holdctl.control.model import PASTE
+from holdctl.control.model import PASTE, ThermalModel
 from holdctl.control.prior import model_of
 from holdctl.settings import Place
 from tests.closed_loop import told as settings_of
@@ -75,6 +77,24 @@ def test_a_load_that_nobody_told_is_found_and_leaves_no_offset():
         kalman.step(0.05, [float(nodes[PASTE]), float(nodes[kalman.model.wall])])
     assert kalman.load == pytest.approx(-0.02, abs=0.001)
     assert kalman.nodes == pytest.approx(nodes, abs=0.1)
+
+
+@pytest.mark.parametrize(("place", "most"), [(Place.CORE, 0.05), (Place.MID, 0.05)])
+def test_deep_in_the_paste_a_wrong_conductivity_is_not_taken_for_missing_heat(place, most):
+    """The truth conducts 10 % better than the model: after two hours no more than a twentieth of the holding duty has
+    gone to the disturbance, so that the wall is where the duty has put it."""
+    kalman = _filter("mat-box", (Sensor(place),))
+    model = kalman.model
+    better = dataclasses.replace(model.parameters, k_w_mk=1.1 * model.parameters.k_w_mk)
+    truth = ThermalModel(model.geometry, better, model.layout)
+    hold = 45.0 / float(model.weights @ model.steady_rise[PASTE:])
+    modes, ambient = truth.begin(np.zeros(truth.nodes)), model.parameters.ambient_c
+    kalman.start([ambient])
+    for _ in range(7200):
+        modes = truth.advance(modes, 2.0 * hold, 1.0)
+        kalman.step(2.0 * hold, [float(truth.row(place) @ truth.shape @ modes) + ambient])
+    print(f"{place.value}: load {kalman.load / hold:+.3f} of the holding duty")
+    assert abs(kalman.load) <= most * hold
 
 
 def test_a_missing_reading_is_left_out_and_a_wild_number_changes_nothing():
