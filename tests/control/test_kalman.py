@@ -79,9 +79,9 @@ def test_a_load_that_nobody_told_is_found_and_leaves_no_offset():
     assert kalman.nodes == pytest.approx(nodes, abs=0.1)
 
 
-@pytest.mark.parametrize(("place", "most"), [(Place.CORE, 0.05), (Place.MID, 0.05)])
-def test_deep_in_the_paste_a_wrong_conductivity_is_not_taken_for_missing_heat(place, most):
-    """The truth conducts 10 % better than the model: after two hours no more than a twentieth of the holding duty has
+@pytest.mark.parametrize("place", [Place.CORE, Place.MID])
+def test_deep_in_the_paste_a_wrong_conductivity_is_not_taken_for_missing_heat(place):
+    """The truth conducts 10 % better than the model: after three hours no more than a fiftieth of the holding duty has
     gone to the disturbance, so that the wall is where the duty has put it."""
     kalman = _filter("mat-box", (Sensor(place),))
     model = kalman.model
@@ -90,11 +90,14 @@ def test_deep_in_the_paste_a_wrong_conductivity_is_not_taken_for_missing_heat(pl
     hold = 45.0 / float(model.weights @ model.steady_rise[PASTE:])
     modes, ambient = truth.begin(np.zeros(truth.nodes)), model.parameters.ambient_c
     kalman.start([ambient])
-    for _ in range(7200):
-        modes = truth.advance(modes, 2.0 * hold, 1.0)
-        kalman.step(2.0 * hold, [float(truth.row(place) @ truth.shape @ modes) + ambient])
+    for second in range(3 * 3600):
+        duty = 2.0 * hold if second < 3600 else hold
+        modes = truth.advance(modes, duty, 1.0)
+        kalman.step(duty, [float(truth.row(place) @ truth.shape @ modes) + ambient])
+        if second % 1200 == 1199:  # as after each fit
+            kalman.adopt(model, kalman.nodes, np.zeros((model.nodes, 1)))
     print(f"{place.value}: load {kalman.load / hold:+.3f} of the holding duty")
-    assert abs(kalman.load) <= most * hold
+    assert abs(kalman.load) <= 0.02 * hold
 
 
 def test_a_missing_reading_is_left_out_and_a_wild_number_changes_nothing():
