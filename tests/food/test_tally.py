@@ -104,9 +104,12 @@ def test_it_is_what_each_part_gives_by_itself():
         assert part.beta_left == pytest.approx(alone.beta_left)
 
 
-def test_toxin_is_told_from_the_time_at_which_the_whole_curve_has_it():
+@pytest.mark.parametrize("hot_h", [0, 2])
+def test_toxin_is_told_from_the_time_at_which_the_whole_curve_has_it(hot_h):
+    """Hot hours before it, in which nothing can grow and nothing is reckoned, are time all the same."""
     t = np.arange(0.0, 20 * 3600, 10.0)
-    curve = (t, (np.full(len(t), 25.0),) * 2, (np.full(len(t), 24.5), np.full(len(t), 25.5)))
+    temp = np.where(t < hot_h * 3600, 65.0, 25.0)
+    curve = (t, (temp, temp), (temp - 0.5, temp + 0.5))
     growth, _ = told([900, 2000, 2001, 5000], curve)
     alone = growth_range(Organism.BACILLUS_CEREUS, t, ranked(*curve[1]), GAP_S, ends_c=curve[2]).emetic
     assert growth.emetic is not None and alone is not None
