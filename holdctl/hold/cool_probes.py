@@ -144,7 +144,7 @@ def _name(one: _Seen) -> str:
 
 def _out_words(one: _Seen) -> str:
     was = "" if one.good_c is None else f" from {one.good_c:.1f}"
-    return f"{_name(one)} went{was} to {one.guard.rests_c:.1f} °C at once, as paste does not"
+    return f"{_name(one)} went{was} to {one.guard.rests_c:.1f} °C at once, as no paste does"
 
 
 def _still_words(one: _Seen, now: Instant) -> str:

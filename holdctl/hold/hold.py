@@ -195,7 +195,7 @@ class Hold:
         values = self.probes.take(reading, dt_ms / 1000)
         blocked = self.interlocked.look(self, reading, values, now)
         if not values.fault:
-            self.unheated.seen(values, now)
+            self.unheated.seen(values, now, self.drive.estimate)
         if self.unheated.off:
             return self._unheated(reading, values, now)
         self._watched(self.vigil.wiring(reading, self.drive.lease_ms, now))

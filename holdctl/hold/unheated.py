@@ -7,10 +7,11 @@ a cooling it ends that: the paste is not meant to become cold any more, and stay
 from typing import TYPE_CHECKING
 
 from holdctl.errors import ConfigError
-from holdctl.events import Instant, Notice, Reading, Request, RequestKind
+from holdctl.events import Estimate, Instant, Notice, Reading, Request, RequestKind
 from holdctl.food.codes import code_of
 from holdctl.food.rules import Cooling as CoolingRule
 from holdctl.food.spells import SpellKind
+from holdctl.food.worst_case import error_k
 from holdctl.hold.cool_never import NEVER
 from holdctl.hold.cool_order import CoolOrder, read_order
 from holdctl.hold.cool_probes import OUT, STILL
@@ -50,10 +51,13 @@ class Unheated:
         self.alone = False
         """No hold went before: the relay has never been leased."""
 
-    def seen(self, values: Values, now: Instant) -> None:
-        """Take a valid reading, whatever the hold does."""
+    def seen(self, values: Values, now: Instant, was: Estimate | None) -> None:
+        """Take a valid reading, whatever the hold does; `was` is the last estimate of all paste before it."""
         paste = [p for p in self._settings.probe if p.place in PASTE_PLACES]
-        if all(values.used_c[p.channel] - p.error_k >= self._hot_c for p in paste):
+        coldest_c = min(values.used_c[p.channel] - error_k(p) for p in paste)
+        if was is not None:
+            coldest_c = min(coldest_c, was.coldest_c - was.coldest_sd_k - max(map(error_k, paste)))
+        if coldest_c >= self._hot_c:
             self._last_hot_ms = now.hold_ms
 
     # What a person asks ----------------------------------------------------------------------------------------

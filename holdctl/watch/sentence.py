@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from holdctl.events import Phase, State
+from holdctl.hold.cool_probes import OUT, STILL
 from holdctl.hold.programme import describe, duration_ms
 from holdctl.hold.states import WORDS
 from holdctl.safety import INTERLOCKS
@@ -130,8 +131,9 @@ def _alarmed(shot: Snapshot, look: Look) -> Sentence | None:
     if not unseen:
         return None
     alarm = min(unseen, key=lambda a: PRIORITIES.index(urgency(a)))
+    paste = "" if alarm.name in (OUT, STILL) else f"{_capital(_paste(shot, look))}; "
     do = "`holdctl next` when done" if shot.phase is Phase.PROMPT else "`holdctl acknowledge` when seen"
-    return Sentence(f"{_capital(alarm.text.rstrip('.'))}. {_capital(_paste(shot, look))}; {do}.", "alarm")
+    return Sentence(f"{_capital(alarm.text.rstrip('.'))}. {paste}{do}.", "alarm")
 
 
 # What the programme does -------------------------------------------------------------------------------------------
