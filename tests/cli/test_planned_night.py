@@ -12,7 +12,7 @@ import pytest
 from tests.daemon.conftest import Bench
 from tests.daemon.rig import PLAIN_RIG, holdctl
 
-SECONDS = 900
+SECONDS = 500
 REAL = PLAIN_RIG.replace("test_rig = true", 'independent_cutoff = "thermal link 77 °C at the pot"')
 WRONG = REAL.replace("loss_w_k = 0.9", "loss_w_k = 0.3").replace('for = "4 h"', 'for = "5 min"')
 BREAD = """\
