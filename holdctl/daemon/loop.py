@@ -119,7 +119,10 @@ class Daemon:
                 self._requests(hold_id)
             self._one(event)
         if not any(isinstance(event, Reading) for event in events):
-            self._requests(hold_id)
+            if self._pace is Pace.HOST or self.watch.now().host_ms - self._heard_ms >= SILENCE_MS:
+                self._requests(
+                    hold_id
+                )  # a hold that the node's clock turns takes them at a reading, ever the same one
             self._silence()
         self._think()
         self._record_news()

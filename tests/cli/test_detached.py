@@ -20,7 +20,7 @@ from tests.plan.breads import plan
 @pytest.fixture
 def rig(tmp_path):
     node = subprocess.Popen(
-        [sys.executable, "-m", "holdsim", "--preset", "lamp-box", "--start", "66", "--speed", "20",
+        [sys.executable, "-m", "holdsim", "--preset", "lamp-box", "--start", "66", "--speed", "5",
          "--settings", str(tmp_path / "holdctl.toml"), "--link", str(tmp_path / "port")],
         stdout=subprocess.PIPE, text=True, env=environment(),
     )  # fmt: skip
