@@ -2,6 +2,7 @@
 
 from holdctl.food.cooling import Standing
 from holdctl.food.rules import Cooling as CoolingRule
+from holdctl.hold.cool_probes import OUT, STILL
 from holdctl.watch.snapshot import CoolingStage, Snapshot
 from holdctl.watch.words import Look, span
 
@@ -52,6 +53,8 @@ def _stage(shot: Snapshot, stage: CoolingStage, look: Look) -> str:
 
 
 def _foretold(shot: Snapshot, stage: CoolingStage, look: Look) -> str:
+    if any(alarm.stands and alarm.name in (OUT, STILL) for alarm in shot.alarms):
+        return "no forecast while its probe is in doubt"
     early, late, due = stage.early_s, stage.late_s, stage.due_s
     if early is None:
         return "by the forecast never as it stands"

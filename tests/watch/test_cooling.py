@@ -46,6 +46,16 @@ def test_a_cooling_too_slow_says_so_in_capitals(begin):
     assert "TOO LATE" in words(cooled(begin, 2400, '{"stand":"room"}'))
 
 
+def test_while_its_probe_is_in_doubt_no_old_forecast_is_shown(begin):
+    night = cooled(begin, 1200, '{"stand":"room"}', k_s=0.01)
+    for _ in range(200):
+        night.read((20.0, 20.0))
+    text = words(night)
+    assert "at once, as no paste does" in text
+    assert "no forecast while its probe is in doubt" in text
+    assert "Paste 20.0" not in text
+
+
 def test_before_the_first_forecast_it_says_that_one_comes(begin):
     assert "the first forecast comes within a minute or two" in words(cooled(begin, 20))
 
