@@ -33,8 +33,7 @@ class Place(StrEnum):
     """In the room: informs, never controls."""
 
 
-OWN_CODE = "own"
-"""What `food_code` says where the code is the user's own."""
+OWN_CODE = "own"  # what `food_code` says where the code is the user's own
 
 PASTE_PLACES = (Place.CORE, Place.MID, Place.EDGE)
 
@@ -302,8 +301,7 @@ class Control(Struct, frozen=True):
     wall_floor_c: Celsius | None = None
     """Lowest wall temperature asked for; 1 K above the programme's lower `every_part` when left out."""
     wall_ceiling_c: Celsius | None = None
-    """Highest wall temperature. When left out: in the hold 0.5 K under the programme's upper `every_part`, on the way
-    what the programme's `ceiling` allows; always 5 K under `limits.wall_high_c`."""
+    """Highest; when left out 0.5 K under `every_part`, on the way what `ceiling` allows; 5 K under `wall_high_c`."""
 
 
 class Step(Struct, frozen=True):
