@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from holdctl.control.model import Floats
 
 EARLY, LATE = 0.1, 0.9
+MIX = 0.6408
+"""Where 10 and 90 % of mixes lie in their range, −1 to 1, whose ends are two standard deviations away."""
 SKIN_S = 600.0
 """Before this the coldest paste is a skin at a cold wall, thinner than a millimetre: not told as coldest on the way."""
 MODEL_SD = 0.06
@@ -130,12 +132,15 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     longest = LONGEST_S if course.band_s is None else min(LONGEST_S, 3.0 * course.band_s + 2 * 3600.0)
     drawn = warmer.drawn() if pairs is None else warmer.drawn(pairs)
     others = [
-        night.runner(other, where, at).run(night.baker, 0.0, longest)
-        for (other, where), at in zip(drawn, _open_at(len(drawn)), strict=True)
+        night.runner(other, 0.0, at).run(night.baker, 0.0, longest)
+        for other, at in zip(drawn, _open_at(len(drawn)), strict=True)
     ]
-    band = _range(course.band_s, [longest if o.band_s is None else o.band_s for o in others])
+    mixes = [night.runner(model, where).run(night.baker, 0.0, longest) for where in (-MIX, MIX)]
+    came, mixed = ([longest if o.band_s is None else o.band_s for o in some] for some in (others, mixes))
+    band = _range(course.band_s, came, mixed)
     cold, hot = zip(*[_on_the_way(one) for one in (course, *others)], strict=True)
-    rules, late = _judged(night, course, others)
+    ways = [_on_the_way(one) for one in mixes]
+    rules, late = _judged(night, course, [*others, *mixes])
     end = math.inf if course.band_s is None else course.band_s + night.hold_s
     even = replace(warmer, told=replace(warmer.told, stirred=True)).model()
     return NightForecast(
@@ -143,8 +148,11 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
         learnt=warmer.learnt,
         band_s=band,
         ready_s=None if band is None else _ready(band, course.down_s + night.baker.hands_s, night.hold_s),
-        coldest_c=(cold[0], min(cold[0], _quantile(cold, EARLY))),
-        hottest_c=(hot[0], max(hot[0], _quantile(hot, LATE))),
+        coldest_c=(
+            cold[0],
+            cold[0] - _off(cold[0] - _quantile(cold, EARLY), max(cold[0] - w[0] for w in ways)),
+        ),
+        hottest_c=(hot[0], hot[0] + _off(_quantile(hot, LATE) - hot[0], max(w[1] - hot[0] for w in ways))),
         hold_c=course.at_c(float(course.t_s[-1])),
         rules=rules,
         energy_j=course.energy_j(end),
@@ -159,14 +167,21 @@ def _open_at(runs: int) -> list[float]:
     return [2.0 * ((n * _GOLDEN) % 1.0) - 1.0 for n in range(1, runs + 1)]
 
 
-def _range(expected: float | None, others: list[float]) -> tuple[float, float, float] | None:
-    """Return early, expected and late, s."""
+def _range(
+    expected: float | None, others: list[float], mixes: list[float]
+) -> tuple[float, float, float] | None:
+    """Return early, expected and late, s; other warmers and other mixes count beside each other, in squares."""
     if expected is None:
         return None
     own = 1.2816 * MODEL_SD * expected
-    early = expected - math.hypot(own, max(0.0, expected - _quantile(others, EARLY)))
-    late = expected + math.hypot(own, max(0.0, _quantile(others, LATE) - expected))
+    early = expected - _off(own, expected - _quantile(others, EARLY), expected - min(mixes))
+    late = expected + _off(own, _quantile(others, LATE) - expected, max(mixes) - expected)
     return max(0.0, early), expected, late
+
+
+def _off(*parts: float) -> float:
+    """Return by how much independent parts move a figure together; one that moves it the other way counts not."""
+    return math.hypot(*(max(0.0, part) for part in parts))
 
 
 def _ready(band: tuple[float, float, float], hands_s: float, hold_s: float) -> tuple[float, float, float]:

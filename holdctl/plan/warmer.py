@@ -42,22 +42,24 @@ class KnownWarmer:
         """Return the model that is believed."""
         return ThermalModel(self.told, self.belief.parameters, self.layout)
 
-    def drawn(self, pairs: int = PAIRS) -> list[tuple[ThermalModel, float]]:
-        """Return other warmers that it may be as well, each with where its mix lies in its own range, −1 to 1."""
+    def drawn(self, pairs: int = PAIRS) -> list[ThermalModel]:
+        """Return other warmers that it may be as well."""
         import numpy as np
 
         names = [i for i, name in enumerate(self.belief.names) if name != START]
         root = np.linalg.cholesky(self.belief.covariance[np.ix_(names, names)])
         half = np.random.default_rng(_SEED).standard_normal((pairs, len(names) + 1))
-        half = np.clip(half, -_SPREAD_SD, _SPREAD_SD)
+        half = np.clip(
+            half[:, :-1], -_SPREAD_SD, _SPREAD_SD
+        )  # the last is not used; others would change without it
         found = []
         for row in np.vstack([half, -half]):
             moves = np.zeros(len(self.belief.names))
-            moves[names] = root @ row[:-1]
+            moves[names] = root @ row
             parameters, _ = self.belief.moved(moves)
             most_w_k = max(most_loss_w_k(self.told.power_w), self.belief.parameters.loss_w_k)
             parameters = replace(parameters, loss_w_k=min(parameters.loss_w_k, most_w_k))
-            found.append((ThermalModel(self.told, parameters, self.layout), float(row[-1]) / _SPREAD_SD))
+            found.append(ThermalModel(self.told, parameters, self.layout))
         return found
 
 

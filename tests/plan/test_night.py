@@ -39,7 +39,9 @@ def test_a_wider_range_of_the_mix_makes_a_wider_forecast():
     night = _night("small-pot", 40.0)
     wide = replace(night, start=replace(night.start, low_c=25.0, high_c=55.0))
     narrow, broad = foretell(night, FEW).band_s, foretell(wide, FEW).band_s
-    assert broad[2] - broad[0] > narrow[2] - narrow[0]
+    assert broad[0] < narrow[0] < narrow[2] < broad[2]
+    colder = replace(night, start=replace(night.start, paste_c=33.0, low_c=32.0, high_c=34.0))
+    assert broad[2] < foretell(colder, FEW).band_s[2] + 0.1 * broad[1], "a mix is seldom at its range's end"
 
 
 def test_a_heater_that_can_hardly_hold_is_found_out():
