@@ -118,11 +118,12 @@ class Daemon:
             if isinstance(event, Reading):
                 self._requests(hold_id)
             self._one(event)
+            if self._hold.state in ENDED:  # what came with it belongs to no hold any more
+                break
         if not any(isinstance(event, Reading) for event in events):
+            # A hold that the node's clock turns takes requests at a reading, so that it is the same hold each time.
             if self._pace is Pace.HOST or self.watch.now().host_ms - self._heard_ms >= SILENCE_MS:
-                self._requests(
-                    hold_id
-                )  # a hold that the node's clock turns takes them at a reading, ever the same one
+                self._requests(hold_id)
             self._silence()
         self._think()
         self._record_news()

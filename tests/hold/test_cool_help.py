@@ -1,13 +1,17 @@
 """What a baker is told to do for a cooling that is too slow: the least work that suffices, else the quickest way."""
 
+import math
+
 import msgspec
 import pytest
 
 from holdctl.errors import ConfigError
 from holdctl.hold import cool_help
 from holdctl.hold.cool_help import THIN_CM, helps
-from holdctl.hold.cool_order import CoolOrder, read_order
-from holdctl.paste.cooling import Stand
+from holdctl.hold.cool_order import MIDDLE_C, CoolOrder, paste_of, read_order
+from holdctl.paste import USUAL_RATIO, paste_properties
+from holdctl.paste.cooling import Stand, around
+from holdctl.settings import Lid
 from tests.hold.bench import stirred
 
 HOUR = 3600.0
@@ -131,3 +135,37 @@ def test_what_is_no_order_is_refused_with_its_own_words_and_the_command(subject)
         read_order(subject)
     assert str(refused.value).startswith(f"“{subject}” is no order")
     assert str(refused.value).endswith("ask with `holdctl cool`.")
+
+
+@pytest.mark.parametrize(
+    ("lid", "asked", "covered"),
+    [(Lid.ON, None, True), (Lid.OFF, None, False), (Lid.OFF, False, True), (Lid.ON, True, False)],
+)
+def test_the_settings_lid_counts_unless_it_is_said_whether_the_paste_is_open(lid, asked, covered):
+    told = msgspec.structs.replace(POT, vessel=msgspec.structs.replace(POT.vessel, lid=lid))
+    usual = around(Stand.ROOM, POT.room.ambient_c, Lid.ON if covered else Lid.OFF, POT.vessel.material)
+    assert CoolOrder(open=asked).around(told) == usual
+
+
+def test_the_paste_stands_as_deep_as_its_mass_in_the_vessel_of_the_settings():
+    form = ROOM.form(POT)
+    mass_kg = form.depth_m * math.pi * (POT.vessel.inner_diameter_cm / 200) ** 2 * paste_of(POT).rho_kg_m3
+    assert 1000 * mass_kg == pytest.approx(POT.scald.mass_g, rel=1e-6)
+
+
+def test_the_scalds_ratio_counts_where_it_is_told_else_the_flours_usual_one():
+    plain = msgspec.structs.replace(POT.scald, ratio=None)
+    usual = paste_of(msgspec.structs.replace(POT, scald=plain))
+    assert usual == paste_properties(plain.flour, USUAL_RATIO[plain.flour], MIDDLE_C)
+    wet = msgspec.structs.replace(POT.scald, ratio=7.0)
+    assert paste_of(msgspec.structs.replace(POT, scald=wet)) == paste_properties(plain.flour, 7.0, MIDDLE_C)
+
+
+def test_a_thick_layer_in_the_fridge_is_spread_there_before_it_is_put_on_ice(monkeypatch):
+    asked = []
+    monkeypatch.setattr(cool_help, "_takes_s", lambda _s, way, *_: asked.append((way.words, way.order)))
+    assert advice(FRIDGE, 60.0, 5.0, 60.0) == ""
+    assert asked[1:3] == [
+        ("spread it 2 cm deep", CoolOrder(stand=Stand.FRIDGE, depth_cm=THIN_CM)),
+        ("spread it 2 cm deep in a tray on ice", TRAY_ON_ICE),
+    ]

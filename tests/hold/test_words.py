@@ -303,3 +303,57 @@ def test_the_end_of_a_programme_without_hot_holding_and_a_hot_holding_that_lasts
     heard = steps_of(HOLD, seconds=140, after=After(longest="1 min"))
     words = "Hot holding has lasted 1 min: use the paste or end it with `holdctl stop`."
     assert [text for kind, name, text in heard if name == "hot-holding-long"] == [words]
+
+
+# What a request to go on is answered ---------------------------------------------------------------------------------
+
+
+def test_nobody_goes_on_with_a_programme_whose_paste_is_put_to_cool():
+    bench = warm()
+    bench.ask(RequestKind.COOL)
+    bench.ask(RequestKind.NEXT)
+    words = "next refused: the paste is not heated any more; `holdctl stop` ends this hold."
+    assert said(bench) == [("refused", "next", words)]
+
+
+@pytest.mark.parametrize(
+    ("left", "words"),
+    [("4 h", "4 h 00 min"), ("59 min", "0 h 59 min"), ("61 min", "1 h 01 min"), ("24 h", "24 h 00 min")],
+)
+def test_a_step_with_time_left_says_how_much_would_be_given_up(left, words):
+    bench = Bench(stirred(Step(to=65.0, hold_for=left)))
+    bench.read()
+    bench.ask(RequestKind.NEXT)
+    assert said(bench)[0][2] == (
+        f"next refused: {words} of this step are left; `holdctl next --skip` gives them up."
+    )
+
+
+def test_whoever_ends_hot_holding_or_answers_a_prompt_is_named():
+    bench = Bench(stirred(HOLD))
+    bench.reads(65)
+    bench.ask(RequestKind.NEXT)
+    assert said(bench) == [("state", "complete", "complete: hot holding ended by a baker")]
+    bench = Bench(
+        stirred(Step(prompt="stir", wait="5 s", unanswered="stop", to=65.0), PROMPT_OF_ITS_OWN_TIME)
+    )
+    bench.reads(10)
+    asked_ms = bench.ms
+    bench.ask(RequestKind.NEXT)
+    heard = {(n.kind.value, n.name): n for n in bench.seen[-1].notices}
+    assert heard["acknowledged", "unanswered"].text == "unanswered acknowledged by a baker"
+    assert heard["trip-cleared", "unanswered"].text == "answered by a baker"
+    assert bench.hold.progress.entered_ms == asked_ms
+
+
+PROMPT_OF_ITS_OWN_TIME = Step(prompt="add malt", wait="1 h", to=65.0)
+
+
+def test_a_refused_cooling_or_souring_says_what_was_wrong_with_it():
+    bench = warm()
+    for kind, subject, why in (
+        (RequestKind.SOUR, "end", "no souring is declared"),
+        (RequestKind.SOUR, "perhaps", "“perhaps” is neither a begin nor the end of a souring"),
+    ):
+        bench.ask(kind, subject)
+        assert said(bench) == [("refused", "sour", f"sour refused: {why}.")]
