@@ -32,9 +32,9 @@ TOGETHER_S = 120.0
 TOGETHER_IN_PASTE_S = {Place.CORE: 2400.0, Place.MID: 400.0, Place.EDGE: 120.0}
 """Errors of the model closer in time than this count as one: the deeper in a conducting paste, the slower they are."""
 _BLOCK = 32
-CLEAN_K, WORST_K, WIDER = 0.05, 0.4, 1.3
-"""What a model as good as they come leaves of clean readings, and the most that is allowed for, K. A fit that leaves
-more is made again with so much more than it left: what a stiff belief leaves must not make the next one stiffer."""
+BEST_K, CLEAN_K, FIRST_K, WORST_K, WIDER = 0.02, 0.05, 0.1, 0.4, 1.3
+"""What a good model is thought to leave of its readings, K: at least, of clean ones, before a fit has told, at most;
+and how much more than a fit has left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,16 +99,25 @@ def identify(
     sensors: tuple[Sensor, ...],
     stretch: Stretch,
     start: Belief | None = None,
+    error_k: float | None = None,
 ) -> tuple[Belief, float]:
     """Return what is believed after a stretch, and the root mean square of what the fit leaves, K.
 
-    The search begins at `start`. Raises ValueError where the stretch holds no reading.
+    `error_k` is what a good model is thought to leave; None: that of clean readings, or a little more than such a fit
+    leaves. The search begins at `start`. Raises ValueError where the stretch holds no reading.
     """
+    if error_k is not None:
+        return _fit(told, layout, before, sensors, stretch, error_k, start)
     found, rms_k = _fit(told, layout, before, sensors, stretch, CLEAN_K, start)
-    wide_k = min(WORST_K, WIDER * rms_k)
+    wide_k = allowed_k(rms_k)
     if wide_k <= CLEAN_K:
         return found, rms_k
     return _fit(told, layout, before, sensors, stretch, wide_k, found)[0], rms_k
+
+
+def allowed_k(rms_k: float) -> float:
+    """Return what is allowed for after a fit has left so much, K."""
+    return min(WORST_K, max(BEST_K, WIDER * rms_k))
 
 
 def _fit(

@@ -10,10 +10,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.identify import (
+    FIRST_K,
     LINEAR,
     START,
     Belief,
     Stretch,
+    allowed_k,
     identify,
     simulate,
 )
@@ -60,6 +62,7 @@ class Offer:
     """A model to take over: its nodes at the end of the stretch beside those of the model before, °C."""
 
     belief: Belief
+    error_k: float | None
     model: ThermalModel
     now_c: "Floats"
     old_c: "Floats"
@@ -77,7 +80,12 @@ class Learning:
         self.first = prior
         """What was believed at the begin of the hold; `prior` is what was at the begin of this stretch."""
         self.belief = prior
-        self._loose = MEDIUM + 1 if any(s.place is Place.WALL for s in sensors) else LID
+        sees_wall = any(s.place is Place.WALL for s in sensors)
+        self._loose = MEDIUM + 1 if sees_wall else LID
+        self._error_k = FIRST_K if sees_wall else None
+        """What a good model is thought to leave. A probe at the wall has much to say that is the wall's own: a fit that
+        takes it at its word trades the film to the paste for it. Without one nothing is traded, and each fit finds out
+        anew: what a stiff belief has left must not make the next one stiffer."""
         self.open = True
         """False after a gap of half a day, or once the stretch is that long: nothing more is learnt in this hold."""
         self.others: list[ThermalModel] = []
@@ -150,10 +158,11 @@ class Learning:
             return None
         self._due_s = max(self.seconds * (SELDOM if self.settled else GROWTH), self.seconds + FIRST_S)
         told, layout, prior, sensors = self.told, self.layout, self.prior, self.sensors
-        start, stretch, upto = self.belief, self.stretch(), round(1000 * self.seconds)
+        start, stretch, error_k = self.belief, self.stretch(), self._error_k
+        upto = round(1000 * self.seconds)
 
         def task() -> Identified:
-            belief, rms_k = identify(told, layout, prior, sensors, stretch, start)
+            belief, rms_k = identify(told, layout, prior, sensors, stretch, start, error_k)
             return as_event(belief, rms_k, upto)
 
         return task
@@ -223,11 +232,12 @@ class Learning:
         # The few directions that move the paste most carry a forecast's early and late.
         turned = np.linalg.svd(spread[PASTE:], full_matrices=False)[2][:MAIN]
         others = [ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned]
-        return Offer(belief, model, now, old, spread, others, 0.5 * spread @ turned.T)
+        error_k = None if self._error_k is None else allowed_k(found.rms_k)
+        return Offer(belief, error_k, model, now, old, spread, others, 0.5 * spread @ turned.T)
 
     def accept(self, offer: Offer) -> None:
         """Believe what has been offered."""
-        self.belief = offer.belief
+        self.belief, self._error_k = offer.belief, offer.error_k
         self.others, self.main = offer.others, offer.main
 
 
