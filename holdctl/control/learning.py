@@ -285,7 +285,7 @@ def second_night(stored: Belief, fresh: Belief, widen: "dict[str, float]") -> Be
     """
     import numpy as np
 
-    anew = {"paste_j_m3k", "k_w_mk", "ambient_c", START}
+    anew = {"paste_j_m3k", "k_w_mk", "contact_w_m2k", "ambient_c", START}
     kept = [n for n in fresh.names if n in stored.names and n not in anew]
     changes = {name: getattr(stored.parameters, name) for name in kept}
     covariance = fresh.covariance.copy()
