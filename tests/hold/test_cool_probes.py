@@ -6,9 +6,10 @@ from holdctl.events import NoticeKind, RequestKind
 from holdctl.food.cooling import Standing
 from holdctl.hold.cool_never import FORECASTS, STALLED_S, Never
 from holdctl.hold.cool_order import CoolOrder
-from holdctl.paste.cooling import Stand
+from holdctl.hold.cool_probes import ahead
+from holdctl.paste.cooling import CoolingCurve, Stand
 from holdctl.safety.cooling_probe import REST_MS, CoolingProbe, Doubt, Paste
-from holdctl.settings import Room
+from holdctl.settings import Place, Room
 from tests.hold.bench import stirred
 from tests.hold.test_cooling import ICE, MIN, Cold, alarms, hot
 
@@ -205,3 +206,25 @@ def test_taking_back_what_was_seen_after_a_moment_leaves_what_was_seen_before():
     first, second = watch.verdicts
     assert (first.standing, first.reached_s) == (Standing.MET, 3000)
     assert (second.standing, second.reached_s) == (Standing.RUNNING, None)
+
+
+def test_paste_seen_ahead_follows_its_course_and_stays_at_its_end():
+    course = (60.0, 50.0, 45.0, 42.0)
+    curve = CoolingCurve((0.0, 600.0, 1200.0, 1800.0), *[course] * 6)
+    assert ahead(curve, Place.CORE, 55.0, 600.0) == pytest.approx(47.5)
+    assert ahead(curve, Place.CORE, 55.0, 7200.0) == 42.0, "the course knows no more"
+    assert ahead(curve, Place.CORE, 55.0, 0.0) == 55.0
+    assert ahead(curve, Place.CORE, 30.0, 600.0) == 30.0, "colder than any of the course"
+
+
+def test_a_probe_that_has_read_nothing_has_not_stood_still():
+    assert CoolingProbe().still_s(60_000) == 0.0
+
+
+def test_a_probe_that_was_never_out_has_not_returned():
+    probe = CoolingProbe()
+    assert not probe.returned(40.0, 40.0)
+    probe.doubt = Doubt.OUT
+    assert not probe.returned(20.0, 40.0)
+    assert probe.returned(40.0, 40.0)
+    assert probe.doubt is Doubt.NONE

@@ -2,6 +2,7 @@
 
 import itertools
 
+import msgspec
 import pytest
 
 from holdctl.events import NodeBoot, NoticeKind, RequestKind, Silence, State
@@ -117,3 +118,12 @@ def test_a_stop_is_confirmed_by_a_relay_that_is_off_or_by_silence(confirmed):
     last = bench.read(60.0, 60.0, relay=False) if confirmed else bench.event(Silence(), 3000)
     assert last.state is State.STOPPED
     assert last.lease_ms == 0
+
+
+def test_where_nobody_told_a_programme_its_steps_are_not_announced():
+    """A cooling without a warmer has a programme only because a record wants one."""
+    told, untold = Bench(stirred()), Bench(msgspec.structs.replace(stirred(), untold=("programme",)))
+    told.read()
+    untold.read()
+    assert told.names(NoticeKind.STEP)
+    assert not untold.names(NoticeKind.STEP)
