@@ -166,7 +166,7 @@ def review(
     from holdctl.record.query import Record
     from holdctl.review.figures import figures
     from holdctl.review.report import render_report
-    from holdctl.review.words import look_of
+    from holdctl.review.words import head_words, look_of
 
     reader = Record(find_record(record, config_file))
     found = figures(reader, hold)
@@ -185,7 +185,7 @@ def review(
     if taught:
         click.echo(look_of(units or found.units).text(taught))
     if head is not None:
-        click.echo(f"Record: {head.rows} rows, head {head.hex}")
+        click.echo(head_words(head))
     if picture is not None:
         click.echo(f"Picture: {picture}")
 

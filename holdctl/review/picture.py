@@ -18,10 +18,12 @@ from holdctl.review.lines import Line, averaged, extremes, shares
 from holdctl.review.night import Night, read_night
 from holdctl.review.pages import report_pages
 from holdctl.review.picture_cooling import draw_stages
-from holdctl.review.words import clock, local_time, said, temp
+from holdctl.review.words import clock, head_words, local_time, said, temp
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from holdctl.record.chain import Head
 
 # Dark to light, so that they stay apart in greyscale; line styles and labels say the same again.
 PASTE, WALL, BAND, ASKED, LIMIT = "#14213d", "#a4572a", "#b9c7da", "#5d6d5a", "#8c1c13"
@@ -38,15 +40,23 @@ def draw_hold(record: Record, hold_id: int | None, path: Path, *, units: str | N
     """Draw one hold (the latest for None) to `path`; StoreError for the record, JobError for the file."""
     night = read_night(record, hold_id)
     units = units or night.settings.units
-    save(_draw(night, units), path, behind=_report(night, units) if path.suffix.lower() == ".pdf" else ())
+    save(
+        _draw(night, units),
+        path,
+        behind=_report(night, units, record.head()) if path.suffix.lower() == ".pdf" else (),
+    )
 
 
-def _report(night: Night, units: str) -> "list[Figure]":
-    """Return the report as pages to stand behind the picture."""
+def _report(night: Night, units: str, head: "Head | None") -> "list[Figure]":
+    """Return the report as pages to stand behind the picture, the chain's head under it as on the screen."""
+    from rich.console import Group
+
     from holdctl.review.figures import figures_of
     from holdctl.review.report import render_report
 
-    return report_pages(render_report(figures_of(night), night.events, units=units), _title(night))
+    under = [] if head is None else ["", head_words(head)]
+    report = Group(render_report(figures_of(night), night.events, units=units), *under)
+    return report_pages(report, _title(night))
 
 
 def new_figure(rows: int, key_lines: int) -> tuple["Figure", Any]:

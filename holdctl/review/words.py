@@ -7,6 +7,7 @@ from holdctl.errors import ConfigError
 from holdctl.events import RequestKind
 from holdctl.food.measured import read_subject as read_measured
 from holdctl.hold.cool_order import read_order
+from holdctl.record.chain import Head
 from holdctl.record.rows import EventRow
 from holdctl.watch.words import Look, span
 
@@ -22,6 +23,11 @@ def temp(value_c: float | None, units: str = "C", digits: int = 1) -> str:
         return "–"
     value = value_c if units == "C" else value_c * 1.8 + 32
     return f"{value:.{digits}f} °{units}"
+
+
+def head_words(head: Head) -> str:
+    """Return what a record's chain is known by: `verify` finds what has been changed before it, or cut off."""
+    return f"Record: {head.rows} rows, head {head.hex}"
 
 
 def with_doubt(value_c: float | None, sd_k: float | None, units: str = "C") -> str:

@@ -9,6 +9,7 @@ import pytest
 
 from holdctl.events import State
 from holdctl.food.findings import Verdict
+from holdctl.review import picture
 from holdctl.review.figures import figures_of
 from holdctl.review.night import read_night
 from holdctl.review.pages import LINES, as_lines, report_pages
@@ -127,6 +128,14 @@ def test_the_pages_of_the_pdf_have_every_line_of_the_screen(nights, name, tmp_pa
     assert shown == as_lines(report)
     assert all(len(page.texts[1].get_text().split("\n")) <= LINES for page in pages)
     assert [page.texts[0].get_text() for page in pages][-1] == f"head · page {len(pages)} of {len(pages)}"
+
+
+def test_the_head_of_the_record_s_chain_stands_under_the_pages_as_under_the_screen(tmp_path):
+    record = kept("good", tmp_path)
+    head = record.head()
+    last = picture._report(read_night(record), "C", head)[-1].texts[1].get_text()
+    assert last.split("\n")[-1] == f"Record: {head.rows} rows, head {head.hex}"
+    assert head.rows > 1000
 
 
 @pytest.mark.parametrize("name", NIGHTS)
