@@ -130,9 +130,9 @@ FDA = FoodCode(
         Thermometer(
             name="thermometer",
             text="A food thermometer is accurate to 1 °C (2 °F) either way.",
-            source=_FDA + "4-203.11(B)",
+            source=_FDA + "4-203.11",
             force="recommendation",
-            sureness="high: read in California Health and Safety Code 114159, the same text",
+            sureness="high: read in California Health and Safety Code 114159(c), both errors in one paragraph",
             error_k=1.0,
         ),
     ),

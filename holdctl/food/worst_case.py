@@ -27,7 +27,7 @@ GAP_S = 10.0
 """Longest step between two samples that still counts as recorded, s; this project's choice."""
 
 ERROR_CLASS_K = 1.0
-"""Error of a food thermometer of which nothing better is known, K (FDA Food Code 4-203.11(B): ±1 °C)."""
+"""Error of a food thermometer of which nothing better is known, K (FDA Food Code 4-203.11: ±1 °C)."""
 
 
 def error_k(probe: Probe) -> float:

@@ -46,7 +46,7 @@ def test_the_flag_does_not_depend_on_where_the_probe_sat() -> None:
 
 
 def test_an_error_of_nothing_is_no_thermometers_and_the_class_of_4_203_11_counts() -> None:
-    # FDA Food Code 4-203.11(B): food thermometers accurate to ±1 °C.
+    # FDA Food Code 4-203.11: food thermometers accurate to ±1 °C.
     assert error_k(probe(error=0.0)) == ERROR_CLASS_K == 1.0
     assert error_k(probe(error=0.3)) == 0.3
 
