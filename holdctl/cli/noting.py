@@ -28,6 +28,7 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 @click.argument("text", required=False, default="")
 @click.option("--ph", type=float, help="pH of the paste.")
 @click.option("--aw", type=float, help="Water activity, 0 to 1.")
+@click.option("--packaged", is_flag=True, help="With --ph or --aw: of paste closed up after heating.")
 @click.option("--brix", type=float, help="What the refractometer reads, °Brix.")
 @click.option("--mass-g", type=float, help="Mass of the paste, g.")
 @click.option("--taste", default="", help="In your words; only of paste that was kept hot.")
@@ -141,6 +142,11 @@ def measurement(text: str, given: dict[str, Any], started_utc_ms: int) -> "Measu
 
     values = {name: given.get(name) for name in ("ph", "aw", "brix", "mass_g", "taste", *_DOUGH)}
     values |= {"storage_c": given.get("storage"), "of_hold": given.get("of_hold")}
+    values["packaged"] = bool(given.get("packaged"))
+    if values["packaged"] and values["ph"] is None and values["aw"] is None:
+        raise ConfigError(
+            "--packaged says of what paste a pH or a water activity is: add --ph 4.5 or --aw 0.97."
+        )
     if given.get("dough_c") is None and any(given.get(name) is not None for name in _DOUGH):
         raise ConfigError(
             "--dough-water and --dough-scald go with the dough they went into: add --dough 26.5."

@@ -28,6 +28,8 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """pH of the paste."""
     aw: Annotated[float, Meta(gt=0.0, le=1.0)] | None = None
     """Water activity, 0 to 1."""
+    packaged: bool = False
+    """That pH and water activity are of paste that was closed up after heating, so that nothing gets in any more."""
     brix: Annotated[float, Meta(ge=0.0, le=100.0)] | None = None
     """What a refractometer reads, °Brix: g of sucrose-like matter in 100 g."""
     mass_g: Annotated[float, Meta(gt=0.0, le=1e6)] | None = None
@@ -81,6 +83,7 @@ class Measurement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         """Return it as a baker reads it: `pH 4.1, 22.5 °Brix, 812 g, taste: sweet`."""
         parts = [f"pH {self.ph:g}"] if self.ph is not None else []
         parts += [f"water activity {self.aw:g}"] if self.aw is not None else []
+        parts += ["packaged after heating"] if self.packaged else []
         parts += [f"{self.brix:g} °Brix"] if self.brix is not None else []
         parts += [f"{self.mass_g:g} g"] if self.mass_g is not None else []
         parts += (

@@ -89,8 +89,13 @@ class Standing:
     source: str
 
 
-def standing(measured: Sequence[Measured], *, packaged: bool = False) -> Standing:
-    """Return how the last measurements stand; what was not measured counts as worst (pH 7, water activity 1)."""
+def standing(measured: Sequence[Measured]) -> Standing:
+    """Return how the last measurements stand; what was not measured counts as worst (pH 7, water activity 1).
+
+    Table A where the last pH or water activity was entered of packaged paste, else Table B, the stricter one.
+    """
+    figures = [m.value for m in measured if m.value.ph is not None or m.value.aw is not None]
+    packaged = bool(figures) and figures[-1].packaged
     table = TABLE_A if packaged else TABLE_B
     ph = next((m.value.ph for m in reversed(measured) if m.value.ph is not None), None)
     aw = next((m.value.aw for m in reversed(measured) if m.value.aw is not None), None)
@@ -100,6 +105,7 @@ def standing(measured: Sequence[Measured], *, packaged: bool = False) -> Standin
     cell = table.cell(7.0 if ph is None else ph, 1.0 if aw is None else aw)
     seen = [f"pH {ph:g}" if ph is not None else "pH not measured, taken as 7"]
     seen += [f"water activity {aw:g}" if aw is not None else "water activity not measured, taken as 1"]
+    seen += ["told as heated and then packaged"] if packaged else []
     words = f"{', '.join(seen)}: {table.name} says {cell.value}"
     if cell is Cell.NON_TCS:
         soured = ph is not None and ph < SOUR_PH and not packaged

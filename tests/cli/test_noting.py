@@ -62,6 +62,15 @@ def test_options_become_one_measurement():
     assert measurement("", {"malt": "none"}, STARTED_MS).words() == "no malt"
 
 
+def test_packaged_says_of_what_paste_a_ph_or_a_water_activity_is():
+    assert (
+        measurement("", {"ph": 4.5, "packaged": True}, STARTED_MS).words() == "pH 4.5, packaged after heating"
+    )
+    assert measurement("", {"ph": 4.5, "packaged": False}, STARTED_MS).words() == "pH 4.5"
+    with pytest.raises(ConfigError, match="add --ph"):
+        measurement("", {"brix": 20.0, "packaged": True}, STARTED_MS)
+
+
 def test_malt_that_goes_in_now_is_dated_by_the_holds_own_clock(tmp_path):
     found = measurement("", {"malt": "now", "mix_peak": 84.0}, STARTED_MS)
     assert (found.malt, found.malt_s) == ("now", None)

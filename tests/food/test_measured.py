@@ -11,6 +11,7 @@ some = st.builds(
     Measurement,
     ph=st.none() | st.floats(0, 14),
     aw=st.none() | st.floats(0.01, 1),
+    packaged=st.booleans(),
     brix=st.none() | st.floats(0, 100),
     mass_g=st.none() | st.floats(1, 1e6),
     taste=st.text(max_size=200),

@@ -33,7 +33,7 @@ def test_table_b_is_the_published_one(aw, cells):
     assert TABLE_B.cell(4.2, aw) is cells[1]
 
 
-def entry(at_s: float = 0.0, **values: float) -> Measured:
+def entry(at_s: float = 0.0, **values: float | str | bool) -> Measured:
     return Measured(at_s=at_s, by="baker", value=Measurement(**values))
 
 
@@ -63,9 +63,17 @@ def test_the_last_measurement_counts():
     assert standing([entry(ph=4.1), entry(60.0, ph=5.2)]).tcs
 
 
-def test_packaged_paste_goes_by_the_other_table():
+def test_packaged_paste_goes_by_the_other_table_until_it_is_measured_open():
     assert standing([entry(ph=4.5)]).tcs
-    assert not standing([entry(ph=4.5)], packaged=True).tcs
+    packed = [entry(ph=4.5, packaged=True)]
+    told = standing(packed)
+    assert not told.tcs
+    assert told.source.endswith("Table A")
+    assert "told as heated and then packaged" in told.text
+    assert standing([*packed, entry(60.0, taste="sour")]).source.endswith("Table A")
+    opened = standing([*packed, entry(60.0, aw=0.97)])
+    assert opened.tcs
+    assert opened.source.endswith("Table B")
 
 
 def test_nothing_is_called_safe():
