@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from holdctl.settings import Settings
 
 F = TypeVar("F", bound=Callable[..., Any])
-NAMES = ("ready", "vessel_temp", "stir_every", "price", "record")
+NAMES = ("ready", "vessel_temp", "stir_every", "stir", "price", "record")
 
 
 def night_options(command: F) -> F:
@@ -28,6 +28,8 @@ def night_options(command: F) -> F:
                          help="Of vessel and warmer when the scald goes in; else the room's."),
             click.option("--stir-every", type=click.FloatRange(min=1.0, max=600.0), metavar="MIN",
                          help="You will stir this often until every part is in range."),
+            click.option("--stir", is_flag=True, default=None,
+                         help="You will stir when it is worth the way: the night asks for it."),
             click.option("--price", type=float, metavar="PER_KWH", help="Of electricity: says what the night costs."),
             click.option("--record", type=FILE, help="Where earlier holds of the warmer are; else its own record."),
         )
@@ -52,6 +54,8 @@ def evening_of(settings: "Settings | None", given: dict[str, Any], units: str) -
                 f"--{asks[0].replace('_', '-')} needs the warmer: run it where holdctl.toml is, or give --config FILE."
             )
         return None
+    if given["stir"] and given["stir_every"] is not None:
+        raise ConfigError("--stir chooses the times itself; give it or --stir-every.")
     known, words = identified(_record(settings, given["record"]), settings.warmer.name)
     now = datetime.now(local_zone())
     return Evening(
@@ -61,6 +65,7 @@ def evening_of(settings: "Settings | None", given: dict[str, Any], units: str) -
         now=now,
         vessel_c=celsius(given["vessel_temp"], units),
         stir_every_min=given["stir_every"],
+        stir_advised=bool(given["stir"]),
         price_per_kwh=given["price"],
     )
 

@@ -183,6 +183,7 @@ def _night(plan: Plan) -> Iterator[Said]:
             head, colon, tail = step.words.partition(": ")
             yield Said(f"{when}{head}", WHY if _is_end(plan, step) else 0, colon + tail)
     if night is not None:
+        yield from (Said(text) for text in night.mind)
         if night.code_kept:
             yield Said(night.verdict, WHY)
         yield Said(

@@ -12,6 +12,7 @@ from holdctl.plan.cooling import cooling_part
 from holdctl.plan.doughing import dough_part
 from holdctl.plan.learned import NOTHING, Memory
 from holdctl.plan.mixing import mix_part
+from holdctl.plan.nightly import unforetold
 from holdctl.plan.nights import Evening, night_parts
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
@@ -35,9 +36,10 @@ def make(
     sheet = weigh(done, reading.scale(bread))
     parts, scald = formula_part(done, sheet, bread), scald_part(done, sheet)
     mix = mix_part(bread, parts, scald, settings, memory)
-    night, programme = None, None
+    night, programme, left_out = None, None, tuple[str, ...]()
     if settings is not None and evening is not None:
         night, programme = night_parts(settings, scald, mix, evening)
+        left_out = unforetold(settings.programme)
     return Plan(
         name=bread.name,
         made_utc_ms=now_utc_ms,
@@ -51,7 +53,7 @@ def make(
         bread_digest=digest(bread),
         settings_digest=digest(settings) if settings else "",
         assumed=assumed(bread, done),
-        warnings=(*warnings(done), *_of_the_scale(sheet)),
+        warnings=(*warnings(done), *_of_the_scale(sheet), *left_out),
         bread=msgspec.json.decode(msgspec.json.encode(bread)),
     )
 

@@ -108,6 +108,24 @@ def steps(night: Night, forecast: NightForecast, wishes: Wishes) -> tuple[PlanSt
     return tuple(found)
 
 
+def unforetold(own: Programme) -> tuple[str, ...]:
+    """Return a sentence for each thing in a programme of one's own that the forecast does not run through."""
+    found = [
+        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off: the night's forecast and "
+        "its verdict leave that out. Add its time; below the code's limit it is a cooling."
+        for n, step in enumerate(own.step, 1)
+        if step.fall_to is not None
+    ]
+    holds = [step.to for step in own.step if step.hold_for and step.to is not None]
+    if len(set(holds)) > 1:
+        found.append(f"The forecast takes every hold of your programme at the first one's {temp(holds[0])}.")
+    if any(step.prompt is not None for step in own.step):
+        found.append(
+            "Prompts of your own programme wait for you: the forecast takes them as answered at once."
+        )
+    return tuple(found)
+
+
 def worth(stir: Stir) -> str:
     """Return what a stir is worth, in words."""
     said = []

@@ -16,7 +16,7 @@ from holdctl.plan.nightly import Wishes, down_to_c, hands_s, programme, steps, w
 from holdctl.plan.plan import MixPart, NightPart, PlanStep, ProgrammePart, ScaldPart
 from holdctl.plan.ready import Latest, latest_start
 from holdctl.plan.remedies import Remedy, remedies
-from holdctl.plan.stirring import Stir, every, stirs
+from holdctl.plan.stirring import every, stirs, worths
 from holdctl.settings import Lid, Place, Settings
 
 TOLD = "as told of its kind, no hold has identified it yet"
@@ -41,6 +41,8 @@ class Evening:
     """Vessel and warmer when the scald goes in, °C; the room's where None."""
     stir_every_min: float | None = None
     """The baker will stir this often until every part is in range."""
+    stir_advised: bool = False
+    """The baker will stir when a stir is worth the way."""
     price_per_kwh: float | None = None
 
 
@@ -61,7 +63,10 @@ def night_of(settings: Settings, scald: ScaldPart, mix: MixPart, evening: Evenin
     night = Night(of_this_scald(settings, scald), start, evening.known)
     times = () if evening.stir_every_min is None else every(evening.stir_every_min, _LONGEST_STIRRED_S)
     busy_s = hands_s(settings, Wishes(scald.malt_g > 0.0))
-    return replace(night, baker=Baker(down_to_c(night), busy_s, times))
+    night = replace(night, baker=Baker(down_to_c(night), busy_s, times))
+    if not evening.stir_advised:
+        return night
+    return replace(night, baker=replace(night.baker, stirs_s=tuple(stir.at_s for stir in stirs(night))))
 
 
 def night_parts(
@@ -75,7 +80,7 @@ def night_parts(
         kept = tuple(t for t in night.baker.stirs_s if t < band)
         night = replace(night, baker=replace(night.baker, stirs_s=kept))
     latest = _latest(forecast, evening)
-    wanted = Wishes(scald.malt_g > 0.0, _planned(night, forecast))
+    wanted = Wishes(scald.malt_g > 0.0, worths(night))
     others = remedies(night, forecast)
     part = NightPart(
         warmer=settings.warmer.name,
@@ -96,6 +101,8 @@ def night_parts(
         nearest=_nearest(others),
         vessel_c=evening.vessel_c,
         stir_every_min=evening.stir_every_min,
+        stir_advised=evening.stir_advised,
+        mind=tuple(_minds(forecast)),
         notes=tuple(_notes(night, forecast, others)),
     )
     plan_steps = steps(night, forecast, wanted)
@@ -127,15 +134,6 @@ def _clocked(found: tuple[PlanStep, ...], latest: Latest) -> tuple[PlanStep, ...
     return (first, *found)
 
 
-def _planned(night: Night, forecast: NightForecast) -> tuple[Stir, ...]:
-    """Return the stirs that were asked for, with what the paste is like just before each."""
-    found = []
-    for at_s in night.baker.stirs_s:
-        coldest, hottest = forecast.course.at_c(at_s - 30.0)
-        found.append(Stir(at_s, 0.0, hottest - coldest, 0.0))
-    return tuple(found)
-
-
 def _nearest(others: tuple[Remedy, ...]) -> str:
     return f"Nearest that keeps it: {others[0].sentence}" if others else ""
 
@@ -150,19 +148,31 @@ def _evaporation(night: Night, forecast: NightForecast, lid: Lid | None = None) 
     return round(low, 1), round(high, 1)
 
 
-def _notes(night: Night, forecast: NightForecast, others: tuple[Remedy, ...]) -> Iterator[str]:
-    for other in others[1:]:
-        yield f"Or: {other.sentence}"
-    if not others and not forecast.kept:
-        yield "Nothing that was tried keeps it: a hotter mix, stirring, a thinner layer, a smaller batch."
-    if not night.baker.stirs_s:
-        for stir in stirs(night):
-            yield f"A stir to the bottom {lasting(stir.at_s)} after the start: {worth(stir)}."
+def _minds(forecast: NightForecast) -> Iterator[str]:
+    """Yield what must not be left out on a small screen."""
     if not forecast.strong:
         yield (
             f"The heater needs {100 * forecast.duty:.0f} % of its power to hold: too weak for a colder room or low "
             "mains. A warmer lid, a wrapped side or a stronger heater would help."
         )
+
+
+def _advice(night: Night) -> Iterator[str]:
+    """Yield the stirs that are worth the way of a baker who promised none."""
+    advised = stirs(night)
+    for stir in advised:
+        yield f"A stir to the bottom {lasting(stir.at_s)} after the start: {worth(stir)}."
+    if advised:
+        yield "If you will be there, `--stir` has the night ask for that."
+
+
+def _notes(night: Night, forecast: NightForecast, others: tuple[Remedy, ...]) -> Iterator[str]:
+    for other in others[1:]:
+        yield f"Or: {other.sentence}"
+    if not others and not (forecast.kept and forecast.band_s is not None):
+        yield "Nothing that was tried keeps it: a hotter mix, stirring, a thinner layer, a smaller batch."
+    if not night.baker.stirs_s:
+        yield from _advice(night)
     if forecast.thick and forecast.even_band_s is not None:
         deep = 100.0 * night.warmer().told.height_m
         yield (

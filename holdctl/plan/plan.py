@@ -124,6 +124,10 @@ class NightPart(Part, frozen=True):
     notes: tuple[str, ...] = ()
     vessel_c: float | None = None
     """Of vessel and warmer when the scald goes in, as told; None: the room's."""
+    mind: tuple[str, ...] = ()
+    """Notes that no screen is too small for: a heater that is too weak."""
+    stir_advised: bool = False
+    """The baker stirs when a stir is worth the way, as told."""
     stir_every_min: float | None = None
     """The baker stirs this often until every part is in range, as told."""
 

@@ -42,8 +42,8 @@ class Remedy:
 
 
 def remedies(night: Night, forecast: NightForecast) -> tuple[Remedy, ...]:
-    """Return one remedy of each kind that there is, the nearest first; none where the code is kept."""
-    if forecast.kept:
+    """Return one remedy of each kind that there is, the nearest first; none where nothing is to mend."""
+    if forecast.kept and forecast.band_s is not None:
         return ()
     found = []
     for kind in (_hotter(night), _warmed(night), _stirred(night, forecast), _wider(night), _smaller(night)):

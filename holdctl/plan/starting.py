@@ -143,7 +143,7 @@ def planned_night(plan: Plan, settings: Settings, known: Identified | None = Non
         )
     told = plan.night
     evening = Evening(known) if told is None else Evening(
-        known, vessel_c=told.vessel_c, stir_every_min=told.stir_every_min
+        known, vessel_c=told.vessel_c, stir_every_min=told.stir_every_min, stir_advised=told.stir_advised
     )  # fmt: skip
     return night_of(settings, plan.scald, plan.mix, evening)
 

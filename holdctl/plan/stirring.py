@@ -1,5 +1,6 @@
 """When a stir helps and how much: each computed by running the night with it and without."""
 
+import math
 from dataclasses import dataclass, replace
 
 from holdctl.plan.course import LONGEST_S, Course
@@ -8,6 +9,8 @@ from holdctl.plan.night import Night
 WORTH_S, WORTH_K = 600.0, 2.0
 """A stir is worth a person's way to the vessel from this on: sooner in range, or less hot at its hottest."""
 MOST = 3
+MOST_WEIGHED = 12
+"""Of more stirs than this each one's worth is not run for."""
 _AFTER_MIN = (10, 20, 30, 45, 60, 80, 100, 120, 150, 180, 240)
 
 
@@ -55,9 +58,23 @@ def stirs(night: Night, most: int = MOST) -> tuple[Stir, ...]:
     return tuple(found)
 
 
+def worths(night: Night) -> tuple[Stir, ...]:
+    """Return what each stir that the baker will do is worth, after those before it; gains of 0 where they are many."""
+    runner, times = night.runner(night.warmer().model()), sorted(night.baker.stirs_s)
+    few = len(times) <= MOST_WEIGHED
+    before = runner.run(replace(night.baker, stirs_s=() if few else tuple(times)))
+    found = []
+    for n, at_s in enumerate(times, 1):
+        after = runner.run(replace(night.baker, stirs_s=tuple(times[:n]))) if few else before
+        found.append(_stir(at_s, before, after))
+        before = after
+    return tuple(found)
+
+
 def _stir(at_s: float, before: Course, after: Course) -> Stir:
-    coldest, hottest = before.at_c(at_s)
-    gain = _end_s(before) - _end_s(after)
+    coldest, hottest = before.at_c(at_s - 30.0)  # just before: a course may have the stir in it
+    saved = before.band_s is None and after.band_s is not None
+    gain = math.inf if saved else _end_s(before) - _end_s(after)
     cooler = float(before.hottest_c.max() - after.hottest_c.max())
     return Stir(at_s, gain, hottest - coldest, cooler)
 

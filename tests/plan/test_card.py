@@ -91,6 +91,11 @@ def test_a_small_screen_leaves_out_the_why_and_nothing_that_the_work_needs():
             assert line.rank > 0 or " ".join(line.text.split()) in " ".join(small.split())
 
 
+def test_a_heater_that_is_too_weak_is_told_on_the_smallest_screen():
+    weak = msgspec.structs.replace(NIGHT, mind=("The heater needs 90 % of its power to hold.",))
+    assert "needs 90 % of its power" in render(card(full(night=weak)), 20)
+
+
 def test_on_a_screen_too_low_for_even_that_the_warning_stands_at_the_end_too():
     night = msgspec.structs.replace(NIGHT, code_kept=False, verdict="5 h below 57 °C breaks it.", nearest="")
     lines = render(card(full(night=night)), 12).splitlines()

@@ -7,11 +7,11 @@ import pytest
 
 from holdctl.plan.course import Start
 from holdctl.plan.night import Night, foretell
-from holdctl.plan.nightly import Wishes, down_to_c, programme, steps
+from holdctl.plan.nightly import Wishes, down_to_c, programme, steps, unforetold, worth
 from holdctl.plan.remedies import remedies
-from holdctl.plan.stirring import every, stirs
+from holdctl.plan.stirring import MOST_WEIGHED, _stir, every, stirs, worths
 from holdctl.safety.contradictions import contradictions
-from holdctl.settings import Lid, Settings, Vessel
+from holdctl.settings import Lid, Settings, Step, Vessel
 from tests.closed_loop import told
 
 FEW = 3
@@ -68,6 +68,14 @@ def test_a_thick_cold_layer_breaks_the_advice_and_every_remedy_keeps_it():
     assert not foretell(cooler, FEW).kept, "a mix fifteen kelvin cooler would not have done"
 
 
+def test_a_night_that_never_comes_into_range_is_offered_one_that_does_though_no_time_is_broken():
+    night = _night("jacket", 60.0)
+    never = replace(foretell(night, 1), rules=(), band_s=None)
+    offered = remedies(night, never)
+    assert offered
+    assert all(one.forecast.band_s is not None for one in offered)
+
+
 def test_a_night_that_keeps_the_code_needs_no_remedy():
     night = _night("mat-box", 66.0)
     found = foretell(night, 1)
@@ -85,7 +93,19 @@ def test_stirs_are_worth_what_running_the_night_with_them_brings():
     assert alone - both == pytest.approx(sum(stir.gain_s for stir in found), abs=1.0)
     assert all(stir.gain_s >= 600.0 for stir in found)
     assert found[0].spread_k > 10.0
+    told = replace(night, baker=replace(night.baker, stirs_s=tuple(stir.at_s for stir in found)))
+    assert [stir.gain_s for stir in worths(told)] == pytest.approx([stir.gain_s for stir in found], abs=1.0)
+    many = replace(night, baker=replace(night.baker, stirs_s=every(5, 60.0 * 5 * (MOST_WEIGHED + 1))))
+    assert {stir.gain_s for stir in worths(many)} == {0.0}
     assert stirs(_night("stirred-kettle")) == ()
+
+
+def test_a_stir_without_which_nothing_gets_into_range_is_worth_more_than_any_time():
+    night = _night("lamp-box")
+    course = night.runner(night.warmer().model()).run()
+    found = _stir(600.0, replace(course, band_s=None), course)
+    assert found.gain_s == float("inf")
+    assert "else it is not in range within a day" in worth(found)
 
 
 def test_stirs_every_so_often_end_before_the_end():
@@ -122,6 +142,21 @@ def test_the_programme_has_the_baker_in_it_and_the_hold_can_run_it():
         "its clock waits for hands"
     )
     assert "amylases end" in said[0].words
+
+
+def test_what_the_forecast_leaves_out_of_an_own_programme_is_said():
+    own = told("mat-box").programme
+    assert unforetold(own) == ()
+    cooled = (
+        *own.step,
+        Step(fall_to=32.0),
+        Step(prompt="Leaven in?", to=32.0),
+        Step(to=32.0, hold_for="2 h"),
+    )
+    said = unforetold(msgspec.structs.replace(own, step=cooled))
+    assert len(said) == 3
+    assert "Step 2 of your programme lets the paste fall to 32 °C" in said[0]
+    assert "the first one's 65 °C" in said[1]
 
 
 def test_an_open_vessel_is_not_told_to_put_its_lid_on():

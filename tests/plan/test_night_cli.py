@@ -77,6 +77,24 @@ def test_a_plan_that_breaks_the_code_says_so_first_and_offers_what_keeps_it(run)
     assert sum("Stir to the bottom" in prompt for prompt in prompts) >= 2
 
 
+def test_a_baker_who_will_stir_is_asked_for_the_stirs_that_are_worth_the_way(run, tmp_path):
+    file = tmp_path / "holdctl.toml"
+    hold = "[[programme.step]]\nfall_to = 40\n\n[programme.after]"
+    file.write_text(file.read_text("utf-8").replace("[programme.after]", hold), "utf-8")
+    alone = json.loads(run(*BREAD, "--mix-temp", "45", "--json").stdout)
+    plan = json.loads(run(*BREAD, "--mix-temp", "45", "--stir", "--json").stdout)
+    asked = [s for s in plan["programme"]["settings"]["step"] if s["prompt"] and "Stir to the" in s["prompt"]]
+    assert asked
+    assert all(step["due"] for step in asked)
+    assert plan["night"]["band_s"][1] < alone["night"]["band_s"][1] - 600.0
+    assert any("`--stir`" in note for note in alone["night"]["notes"])
+    assert any("sooner in range" in step["words"] for step in plan["programme"]["steps"])
+    assert any("fall to 40" in text for text in plan["warnings"])
+    both = run(*BREAD, "--stir", "--stir-every", "20")
+    assert both.returncode == 2
+    assert "give it or --stir-every" in both.stderr
+
+
 def test_a_wish_for_the_night_needs_a_warmer(run, tmp_path):
     (tmp_path / "holdctl.toml").unlink()
     assert run(*BREAD).returncode == 0
