@@ -66,6 +66,23 @@ def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
     return next((verdict for verdict in _ORDER if verdict in among), Verdict.CANNOT_TELL)
 
 
+def within_rule(line: Timeline) -> list[Piece]:
+    """Return the coolings and planned falls that kept every stage of the code, or still may; all where it has none."""
+    stages = [stage for rule in line.code.of(Cooling) for stage in rule.stages]
+    found = [_stage(line, spell, stage) for spell in line.coolings() for stage in stages]
+    last = {(one.spell[0] if one.began_s is None else one.began_s, one.stage): one for one in found}
+    kept = []
+    for spell in line.coolings():
+        came = [
+            last[spell[0] if s.began_s is None else s.began_s, s.stage] for s in found if s.spell == spell
+        ]
+        still = not line.declared.ended and spell[1] >= line.curve.end_s
+        good = {Verdict.MET, Verdict.CANNOT_TELL} if still else {Verdict.MET}
+        if all(one.verdict in good for one in came):
+            kept.append(spell)
+    return kept
+
+
 def stage_words(stage: CoolingStage) -> str:
     """Return `57 °C (135 °F) to 21 °C (70 °F) within 2 h`."""
     start, end = degrees(stage.clock_from_c, stage.clock_from_f), degrees(stage.to_c, stage.to_f)

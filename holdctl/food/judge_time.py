@@ -3,6 +3,7 @@
 from holdctl.food import actions
 from holdctl.food.finding_of import finding
 from holdctl.food.findings import Breach, Finding, Verdict
+from holdctl.food.judge_cold import within_rule
 from holdctl.food.rules import FROM_COLD, Thermometer, TimeControl
 from holdctl.food.say import degrees, lasting, left, unrecorded
 from holdctl.food.timeline import Timeline, without
@@ -115,10 +116,9 @@ def _too_long(rule: TimeControl, out: tuple[float, float], lost: float) -> Breac
 
 
 def counted(line: Timeline, rule: TimeControl) -> tuple[Span, ...]:
-    """Return the times between a cumulative rule's temperatures, declared coolings left out."""
+    """Return the times between a cumulative rule's temperatures; a cooling that kept the code's stages is left out."""
     hot = rule.hot_c if rule.hot_c is not None else line.limit_c
-    cooled = line.coolings()
-    pieces = without((line.curve.start_s, line.curve.end_s), cooled)
+    pieces = without((line.curve.start_s, line.curve.end_s), within_rule(line))
     return tuple(s for piece in pieces for s in line.curve.cut(*piece).between(rule.cold_c, hot))
 
 

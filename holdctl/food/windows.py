@@ -120,8 +120,10 @@ class WindowTracker:
         self.falls: tuple[Fall, ...] = ()
         """How each stage of the code's cooling stands while a planned fall goes on; empty without one."""
         self._cumulative = next((r for r in code.of(TimeControl) if r.cumulative), None)
-        self.cumulative_s = 0.0
-        """Time, gaps with it, between the temperatures of a rule that adds all times up, s."""
+        self._counted_s = 0.0
+        self._cooling_s = 0.0
+        """The same within the cooling or planned fall that goes on, s; it counts unless every stage is kept."""
+        self._cooled: tuple[Fall, ...] = ()
 
     @property
     def windows(self) -> tuple[UnsafeWindow, ...]:
@@ -144,6 +146,14 @@ class WindowTracker:
     def unrecorded_s(self) -> float:
         """Total of all gaps in windows, s."""
         return sum(window.unrecorded_s for window in self.windows)
+
+    @property
+    def cumulative_s(self) -> float:
+        """Time, gaps with it, between the temperatures of a rule that adds all times up, s.
+
+        Of a cooling or a planned fall only what did not keep the code's stages, or can't any more.
+        """
+        return self._counted_s + (self._cooling_s if self._too_slow() else 0.0)
 
     @property
     def under_time(self) -> bool:
@@ -201,7 +211,7 @@ class WindowTracker:
         length = max(0.0, end_s - start_s)
         gap = low is None or length > GAP_S
         self._zone(length, low, high, gap)
-        if self._cumulative is not None and self._last_spell not in COOLINGS:
+        if self._cumulative is not None:
             self._add_up(self._cumulative, length, low, high, gap)
         if self._last_spell is not None:
             return
@@ -220,16 +230,32 @@ class WindowTracker:
                 self._fell_s[k] = None
             elif self._fell_s[k] is None:
                 self._fell_s[k] = t_s if gap_s is None else gap_s
-        if self.spell is not SpellKind.PLANNED:
-            self.falls = ()
+        if self.spell not in COOLINGS:
+            self._cooling_over()
             return
-        before = {fall.stage: fall.reached_s for fall in self.falls}
-        self.falls = tuple(
+        before = {fall.stage: fall.reached_s for fall in self._cooled}
+        self._cooled = tuple(
             Fall(
                 stage, fell_s, before.get(stage) or (t_s if high is not None and high <= stage.to_c else None)
             )
             for stage, fell_s in zip(self._stages, self._fell_s, strict=True)
             if fell_s is not None
+        )
+        self.falls = self._cooled if self.spell is SpellKind.PLANNED else ()
+
+    def _cooling_over(self) -> None:
+        """Count the time of a cooling that has ended, unless every stage of the code was kept."""
+        kept = all(fall.reached_s is not None for fall in self._cooled) and not self._too_slow()
+        if self._stages and not (kept and len(self._cooled) == len(self._stages)):
+            self._counted_s += self._cooling_s
+        self._cooling_s, self._cooled, self.falls = 0.0, (), ()
+
+    def _too_slow(self) -> bool:
+        """Whether a stage of the cooling that goes on was not reached within its time."""
+        now_s = self._last[0] if self._last else 0.0
+        return any(
+            (now_s if f.reached_s is None else f.reached_s) - f.began_s > f.stage.within_s
+            for f in self._cooled
         )
 
     def _gap_s(self, t_s: float) -> float | None:
@@ -252,7 +278,10 @@ class WindowTracker:
     ) -> None:
         hot = self.code.hot_holding_c if rule.hot_c is None else rule.hot_c
         if gap or (low is not None and high is not None and low < hot and high > rule.cold_c):
-            self.cumulative_s += length
+            if self._last_spell in COOLINGS:
+                self._cooling_s += length
+            else:
+                self._counted_s += length
 
     def _begin(self, t_s: float, lowest: float | None) -> None:
         if self._open is None:

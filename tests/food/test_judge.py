@@ -165,6 +165,17 @@ def test_two_and_four_hours_in_all_are_what_the_australian_guide_says(
     assert why in found.why
 
 
+@pytest.mark.parametrize(("hours", "counted"), [(2.5, "0 s in all"), (9.0, "8 h")])
+def test_of_a_cooling_only_one_that_kept_its_stages_is_left_out_of_all_times(
+    hours: float, counted: str
+) -> None:
+    # Standard 3.2.2 cl. 7(3): 60 to 21 °C in 2 h and on to 5 °C in 4 h; a slower one is time between 5 and 60 °C
+    record = straight([(0, 64), (1, 64), (1 + hours, 4), (12, 4)])
+    found = of(record, "time-2h-4h", Declared(spells=(Spell(SpellKind.COOLING, H, 99 * H),)), by=ANZ)
+    assert found.verdict is (MET if hours < 4 else BROKEN)
+    assert found.observed.startswith(counted)
+
+
 # Cooling ----------------------------------------------------------------------------------------------------------
 
 COOLED = Declared(spells=(Spell(SpellKind.COOLING, 0.0, 99 * H),))

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from holdctl.food.allowance import allowances
 from holdctl.food.codes import CODES, code
 from holdctl.food.findings import Declared
+from holdctl.food.judge_time import counted
+from holdctl.food.rules import TimeControl
 from holdctl.food.spells import Spell, SpellKind, falling_steps, with_falls
 from holdctl.food.timeline import timeline
 from holdctl.food.windows import WindowTracker
@@ -121,6 +123,27 @@ def test_live_each_stage_runs_down_while_the_fall_goes_on() -> None:
     down = straight([(0, 65), (1, 65), (2, 20), (2.1, 20)], step_s=5)
     assert [one.limit_s for one in allowances(fed(down, (H, 9 * H)), 2.1 * H)] == [6 * H]
     assert allowances(fed(fall, (H, 1.5 * H)), 2 * H) == ()
+
+
+@pytest.mark.parametrize(
+    ("points", "end_h", "counted_h"),
+    [
+        # it goes up again: no cooling
+        ([(0, 65), (1, 65), (1.01, 45), (2.5, 45), (2.51, 65), (4, 65)], 2.505, 1.5),
+        ([(0, 65), (1, 65), (2, 20), (4, 4), (4.5, 4)], 9.0, 0.0),
+        # the 2 h to 21 °C are over
+        ([(0, 65), (1, 65), (3, 40), (4, 40)], 9.0, 2.6),
+    ],
+)
+def test_live_and_afterwards_a_fall_that_is_no_cooling_by_the_code_counts_among_all_times(
+    points, end_h, counted_h
+) -> None:
+    whole, by = straight(points, step_s=5), ANZ
+    told = Declared(spells=(Spell(SpellKind.PLANNED, H, end_h * H),), ended=False)
+    live = fed(whole, (H, end_h * H), by).cumulative_s
+    spans = counted(timeline(whole, told, by), next(r for r in by.of(TimeControl) if r.cumulative))
+    assert live == pytest.approx(sum(s.length_s for s in spans), abs=10)
+    assert live == pytest.approx(counted_h * H, abs=0.06 * H)
 
 
 @given(steps, st.sampled_from([c.id for c in CODES]), st.data())
