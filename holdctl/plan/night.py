@@ -13,6 +13,7 @@ from holdctl.control.wish import Wish, wish_for
 from holdctl.events import Identified
 from holdctl.hold.programme import duration_ms
 from holdctl.plan.course import ALONE, LONGEST_S, Baker, Course, Runner, Start, begin
+from holdctl.plan.falling import falls_s
 from holdctl.plan.keeping import Kept, judge
 from holdctl.plan.warmer import KnownWarmer, known_warmer
 from holdctl.settings import Settings
@@ -48,7 +49,7 @@ class NightForecast:
     band_s: tuple[float, float, float] | None
     """Until every part is in range: early, expected, late; None: not within a day."""
     ready_s: tuple[float, float, float] | None
-    """Until the last hold step is done."""
+    """Until the last hold or fall is done; None, too, where a fall is not done within a day."""
     coldest_c: tuple[float, float]
     """On the way, after ten minutes: expected, and low bound."""
     hottest_c: tuple[float, float]
@@ -65,6 +66,8 @@ class NightForecast:
     """Until in range if the paste were kept moving: what the heater alone needs."""
     late_course: Course
     """The one of the other warmers whose coldest paste is longest under the code's limit."""
+    fall_s: tuple[float, float, float] | None = (0.0, 0.0, 0.0)
+    """What falls after a hold take, in `ready_s`; None: more than a day."""
 
     @property
     def kept(self) -> bool:
@@ -142,12 +145,13 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     ways = [_on_the_way(one) for one in mixes]
     rules, late = _judged(night, course, [*others, *mixes])
     end = math.inf if course.band_s is None else course.band_s + night.hold_s
+    fall = falls_s(model, drawn, night.wish(night.setpoint_c).place, night.settings.programme)
     even = replace(warmer, told=replace(warmer.told, stirred=True)).model()
     return NightForecast(
         course=course,
         learnt=warmer.learnt,
         band_s=band,
-        ready_s=None if band is None else _ready(band, course.down_s + night.baker.hands_s, night.hold_s),
+        ready_s=_ready(band, course.down_s + night.baker.hands_s, night.hold_s, fall),
         coldest_c=(
             cold[0],
             cold[0] - _off(cold[0] - _quantile(cold, EARLY), max(cold[0] - w[0] for w in ways)),
@@ -159,6 +163,7 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
         duty=_holding_duty(model, night),
         even_band_s=course.band_s if warmer.told.stirred else night.runner(even).run().band_s,
         late_course=late,
+        fall_s=fall,
     )
 
 
@@ -184,9 +189,17 @@ def _off(*parts: float) -> float:
     return math.hypot(*(max(0.0, part) for part in parts))
 
 
-def _ready(band: tuple[float, float, float], hands_s: float, hold_s: float) -> tuple[float, float, float]:
-    """Return the ends of a hold that begins when every part is in range and the baker is done."""
-    return max(band[0], hands_s) + hold_s, max(band[1], hands_s) + hold_s, max(band[2], hands_s) + hold_s
+Three = tuple[float, float, float]
+
+
+def _ready(band: Three | None, hands_s: float, hold_s: float, fall: Three | None) -> Three | None:
+    """Return the ends of holds that begin when every part is in range and the baker is done, and of falls after."""
+    if band is None or fall is None:
+        return None
+    early, expected, late = (
+        max(one, hands_s) + hold_s + fallen for one, fallen in zip(band, fall, strict=True)
+    )
+    return early, expected, late
 
 
 def _on_the_way(course: Course) -> tuple[float, float]:

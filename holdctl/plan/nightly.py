@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import msgspec
 
 from holdctl.paste.flours import AMYLASES_C
+from holdctl.plan.falling import falls
 from holdctl.plan.night import Night, NightForecast
 from holdctl.plan.plan import PlanStep
 from holdctl.plan.stirring import Stir
@@ -103,16 +104,29 @@ def steps(night: Night, forecast: NightForecast, wishes: Wishes) -> tuple[PlanSt
     if forecast.band_s is not None:
         words = f"Every part in range: the hold of {span(night.hold_s)} at {temp(night.setpoint_c)} begins."
         found.append(PlanStep(at_s=max(at_s, forecast.band_s[1]), words=words))
+    found += _falls(night, forecast)
     if forecast.ready_s is not None:
         found.append(PlanStep(at_s=forecast.ready_s[1], words=_after(night)))
     return tuple(found)
 
 
+def _falls(night: Night, forecast: NightForecast) -> list[PlanStep]:
+    """Return one step for the falls of one's own programme after its holds."""
+    to = [temp(to_c) for _, _, to_c in falls(night.settings.programme)]
+    if not to:
+        return []
+    took = "not within a day" if forecast.fall_s is None else f"in {span(forecast.fall_s[1])}"
+    return [
+        PlanStep(at_s=None, words=f"Relay off, the paste falls in the warmer to {' and '.join(to)}, {took}.")
+    ]
+
+
 def unforetold(own: Programme) -> tuple[str, ...]:
     """Return a sentence for each thing in a programme of one's own that the forecast does not run through."""
+    timed = {n for n, _, _ in falls(own)}
     found = [
-        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off: the night's forecast and "
-        "its verdict leave that out. Add its time; below the code's limit it is a cooling."
+        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off: its verdict is not in "
+        f"the night's{'' if n in timed else ', nor its time in the forecast'}; below the code's limit it is a cooling."
         for n, step in enumerate(own.step, 1)
         if step.fall_to is not None
     ]

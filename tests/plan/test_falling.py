@@ -1,0 +1,57 @@
+"""Falls of a programme of one's own: against one time constant, and in when the night is ready."""
+
+import math
+from dataclasses import replace
+
+import msgspec
+import pytest
+
+from holdctl.plan.course import Start
+from holdctl.plan.falling import fall_s, falls, falls_s
+from holdctl.plan.night import Night, foretell
+from holdctl.plan.nightly import Wishes, steps
+from holdctl.settings import Place, Step
+from tests.closed_loop import told
+
+
+def _night(*after: Step, name="stirred-kettle") -> Night:
+    settings = told(name)
+    own = msgspec.structs.replace(settings.programme, step=(*settings.programme.step, *after))
+    return Night(msgspec.structs.replace(settings, programme=own), Start(66.0, 65.0, 67.0))
+
+
+def test_falls_go_from_the_hold_before_them():
+    found = list(
+        falls(
+            _night(Step(fall_to=50.0), Step(fall_to=40.0), Step(to=45.0, hold_for="1 h")).settings.programme
+        )
+    )
+    assert found == [(2, 65.0, 50.0), (3, 50.0, 40.0)]
+
+
+def test_late_in_a_fall_the_excess_fades_with_the_slowest_time_constant():
+    """Newton's law of cooling: of any body, once its profile is that of its slowest mode."""
+    model = _night().warmer().model()
+    room = model.parameters.ambient_c
+    times = [fall_s(model, Place.CORE, 65.0, room + excess) for excess in (16.0, 8.0)]
+    assert times[1] - times[0] == pytest.approx(math.log(2.0) / float(min(model.rates)), abs=120.0)
+
+
+def test_a_fall_below_the_room_never_ends():
+    night = _night(Step(fall_to=5.0))
+    model = night.warmer().model()
+    assert falls_s(model, [], Place.CORE, night.settings.programme) is None
+    found = foretell(night, 1)
+    assert found.ready_s is None
+    assert any("not within a day" in step.words for step in steps(night, found, Wishes()))
+
+
+def test_a_fall_after_the_hold_counts_in_when_it_is_ready():
+    night = _night(Step(fall_to=40.0))
+    found, alone = foretell(night, 2), foretell(_night(), 2)
+    assert found.band_s == alone.band_s
+    early, expected, late = found.fall_s
+    assert 1800.0 < early <= expected <= late
+    assert found.ready_s == pytest.approx([a + b for a, b in zip(alone.ready_s, found.fall_s, strict=True)])
+    assert any("falls in the warmer to 40 °C" in step.words for step in steps(night, found, Wishes()))
+    assert replace(alone).fall_s == (0.0, 0.0, 0.0)
