@@ -166,6 +166,7 @@ class Daemon:
         """
         if self._hold.state is not State.RUNNING:
             return
+        began_ms = self.watch.now().host_ms
         if self._thought is None:
             task = self._hold.due() or self._hold.foretell(self.watch.now())
             if task is None:
@@ -180,6 +181,8 @@ class Daemon:
             text = f"a fit or a forecast failed ({type(error).__name__}: {error}); the model stays as it is"
             self._note(Notice(NoticeKind.INFO, "no-fit", text), self.watch.now())
             return
+        finally:
+            self.watch.excuse(began_ms)
         if isinstance(found, Identified):
             self._one(found)
         else:

