@@ -144,11 +144,20 @@ def _use_by(
         return None, f"{broken} Discard it, or enter what was done: `{ask}`."
     if last.cold_s is None and not broken:
         return None, f"The record does not show all paste at {cooled_to(night.code).words} or below."
+    untold = _untold(last)
+    if untold and not broken:
+        return None, f"{untold} Ask your authority, or discard it."
     day = use_by(made_ms, date_rule(night.code).days, zone)
     if broken and window is not None:
         entry = window.entries[-1]
-        return day, f"{broken} Entered as {entry.what}: {_entered(entry)}."
+        return day, f"{broken} {untold} Entered as {entry.what}: {_entered(entry)}.".replace("  ", " ")
     return day, last.why and f"Of the cooling: {last.why}."
+
+
+def _untold(last: CoolingAccount) -> str:
+    """Return why it can't be told whether a cooling kept a code's times; empty where it can, or there are none."""
+    said = [s.observed for s in last.stages if s.verdict is Verdict.CANNOT_TELL]
+    return f"That the cooling kept its rule is not shown: {'; '.join(said)} ({last.source})." if said else ""
 
 
 def _broken(night: "Night") -> str:

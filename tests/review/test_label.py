@@ -5,6 +5,7 @@ from datetime import datetime
 from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
+import msgspec
 import pytest
 from click.testing import CliRunner
 
@@ -14,6 +15,7 @@ from holdctl.errors import ConfigError
 from holdctl.food.findings import Verdict
 from holdctl.hold.disposition import WINDOW, checked
 from holdctl.record.afterwards import enter, enter_note
+from holdctl.review.cooled import cooling_accounts
 from holdctl.review.label import Asked, label_of
 from holdctl.review.label_picture import draw
 from holdctl.review.label_text import WIDE, lines_of, text_of
@@ -84,6 +86,20 @@ def test_a_cooling_that_broke_its_rule_gets_no_use_by_and_says_which(nights):
     assert "to 21 °C" in label.why and "too late" in label.why and "3-501.14(A)" in label.why
     assert "holdctl disposition unsafe-window" in label.why
     assert "USE BY NONE" in flat(shown(label))
+
+
+def test_a_cooling_whose_begin_nobody_recorded_gets_no_use_by_however_cold_it_became(nights, monkeypatch):
+    (account,) = cooling_accounts(read_night(nights.good))
+    assert account.cold_s is not None
+    words = "to 21 °C in 40 min of the record, which does not show it pass 57 °C"
+    first = msgspec.structs.replace(account.stages[0], verdict=Verdict.CANNOT_TELL, observed=words)
+    stages = (first, *account.stages[1:])
+    unseen = msgspec.structs.replace(account, stages=stages, verdict=Verdict.CANNOT_TELL)
+    monkeypatch.setattr("holdctl.review.label.cooling_accounts", lambda night: (unseen,))
+    label = made(nights.good)
+    assert label.use_by is None
+    assert "is not shown: to 21 °C in 40 min of the record, which does not show it pass 57 °C" in label.why
+    assert "discard it" in label.why
 
 
 def test_what_a_person_entered_gives_a_use_by_that_names_rule_and_person_or_none_for_discarded(tmp_path):
