@@ -6,6 +6,7 @@ from datetime import datetime
 
 import msgspec
 
+from holdctl.errors import ConfigError
 from holdctl.events import Identified
 from holdctl.food.say import lasting
 from holdctl.paste.evaporation import J_PER_KWH, Surface, between, cost, evaporated_g, top_up
@@ -124,6 +125,11 @@ def verdict(forecast: NightForecast) -> str:
 def _latest(forecast: NightForecast, evening: Evening) -> Latest | None:
     if evening.ready is None or evening.now is None:
         return None
+    if forecast.band_s is not None and forecast.fall_s is None:
+        raise ConfigError(
+            "--ready: a fall in your programme is not done within a day: the warmer and its room stay too warm. Name "
+            "a higher `fall_to`, or take the paste out to cool."
+        )
     needs_s = None if forecast.ready_s is None else forecast.ready_s[2]
     return latest_start(evening.ready, needs_s, evening.now)
 

@@ -1,15 +1,17 @@
 """Falls of a programme of one's own: against one time constant, and in when the night is ready."""
 
 import math
-from dataclasses import replace
+from datetime import UTC, datetime
 
 import msgspec
 import pytest
 
+from holdctl.errors import ConfigError
 from holdctl.plan.course import Start
 from holdctl.plan.falling import fall_s, falls, falls_s
 from holdctl.plan.night import Night, foretell
 from holdctl.plan.nightly import Wishes, steps
+from holdctl.plan.nights import Evening, _latest
 from holdctl.settings import Place, Step
 from tests.closed_loop import told
 
@@ -43,6 +45,9 @@ def test_a_fall_below_the_room_never_ends():
     assert falls_s(model, [], Place.CORE, night.settings.programme) is None
     found = foretell(night, 1)
     assert found.ready_s is None
+    now = datetime(2026, 1, 10, 21, tzinfo=UTC)
+    with pytest.raises(ConfigError, match="fall in your programme is not done within a day"):
+        _latest(found, Evening(ready=now.replace(day=12), now=now))
     assert any("not within a day" in step.words for step in steps(night, found, Wishes()))
 
 
@@ -54,4 +59,4 @@ def test_a_fall_after_the_hold_counts_in_when_it_is_ready():
     assert 1800.0 < early <= expected <= late
     assert found.ready_s == pytest.approx([a + b for a, b in zip(alone.ready_s, found.fall_s, strict=True)])
     assert any("falls in the warmer to 40 °C" in step.words for step in steps(night, found, Wishes()))
-    assert replace(alone).fall_s == (0.0, 0.0, 0.0)
+    assert alone.fall_s == (0.0, 0.0, 0.0)
