@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 OF_GROWTH = (
-    f"Estimates, log10 of the count, from {SPORES_LOG:g} per g at the start to {HIGHEST_LOG:g} at most, by published "
-    f"fits of rice, cereal dishes, meat and broth, none of a scald. Least: with the lag, by the slowest fit; most: "
-    f"without a lag, by the fastest; no part of the paste exceeds the last figure"
+    f"Estimates in log10 per g, from {SPORES_LOG:g} at the record's begin (what grew before it is not in them) to "
+    f"{HIGHEST_LOG:g} at most, by published fits of rice, cereal dishes, meat and broth, none of a scald. Least: with "
+    "the lag, by the slowest fit; most: without a lag, by the fastest; no part of the paste exceeds the last figure"
 )
 _MANY_LOG = 12.0
 """Beyond this a reduction is no figure any more."""

@@ -68,6 +68,7 @@ def test_a_gap_is_in_the_bound_and_in_the_words(broken: Record) -> None:
     assert growth.unrecorded_s == pytest.approx(940, abs=30)
     text = flat(growth_lines(growth, "C"))
     assert "16 min not recorded count at the fastest growth" in text
+    assert "from 2 at the record's begin (what grew before it is not in them) to 8.03" in text
     assert "an upper bound" in text
     assert "Not reached by these fits: emetic toxin" in text
 
