@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from holdctl.control.model import PASTE, ThermalModel
+from holdctl.food.rules import Cooling, FoodCode
+from holdctl.food.say import lasting
 from holdctl.settings import Place, Programme
 
 if TYPE_CHECKING:
@@ -30,14 +32,46 @@ def falls(own: Programme) -> Iterator[tuple[int, float, float]]:
 
 def fall_s(model: ThermalModel, place: Place, from_c: float, to_c: float) -> float | None:
     """Return how long the hottest paste takes from a hold's steady profile to a temperature; None: over a day."""
+    times, paste = _course(model, place, from_c)
+    return _when(times, paste.max(axis=0) <= to_c)
+
+
+def _course(model: ThermalModel, place: Place, from_c: float) -> "tuple[Floats, Floats]":
+    """Return moments of a day, s, and all paste at each, °C: one row for each part of it."""
     import numpy as np
 
     ambient = model.parameters.ambient_c
     modes: Floats = model.begin((from_c - ambient) * model.holding(place))
     times = np.arange(0.0, LONGEST_S + STEP_S, STEP_S)
     fading = modes[:, None] * np.exp(-model.rates[:, None] * times)
-    there = np.flatnonzero((model.shape[PASTE:] @ fading).max(axis=0) <= to_c - ambient)
-    return float(times[there[0]]) if len(there) else None
+    return times, ambient + model.shape[PASTE:] @ fading
+
+
+def _when(times: "Floats", there: "Floats") -> float | None:
+    return float(times[there.argmax()]) if there.any() else None
+
+
+def too_slow(model: ThermalModel, place: Place, own: Programme, code: FoodCode) -> str:
+    """Say which fall is slower, as expected, than a stage of the code's cooling rule; empty where none surely is.
+
+    A fall that ends above a stage's end is held to the stage's time for the way that it goes.
+    """
+    stages = [(stage, rule.source) for rule in code.of(Cooling) for stage in rule.stages]
+    for n, from_c, to_c in falls(own):
+        times, paste = _course(model, place, from_c)
+        for stage, source in stages:
+            end_c = max(stage.to_c, to_c)
+            begins = _when(times, paste.min(axis=0) <= stage.clock_from_c)
+            ends = _when(times, paste.max(axis=0) <= end_c)
+            if end_c >= min(stage.clock_from_c, code.hot_holding_c) or begins is None:
+                continue
+            if ends is None or ends - begins > stage.within_s:
+                took = "more than a day" if ends is None else lasting(ends - begins)
+                return (
+                    f"Step {n} of your programme lets the paste fall in the warmer from {stage.clock_from_c:g} to "
+                    f"{end_c:g} °C in {took}: over the {lasting(stage.within_s)} of {source}."
+                )
+    return ""
 
 
 def falls_s(

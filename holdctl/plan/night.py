@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 from holdctl.control.model import ThermalModel
 from holdctl.control.wish import Wish, wish_for
 from holdctl.events import Identified
+from holdctl.food.codes import code_of
 from holdctl.hold.programme import duration_ms
 from holdctl.plan.course import ALONE, LONGEST_S, Baker, Course, Runner, Start, begin
-from holdctl.plan.falling import falls_s
+from holdctl.plan.falling import falls_s, too_slow
 from holdctl.plan.keeping import Kept, judge
 from holdctl.plan.warmer import KnownWarmer, known_warmer
 from holdctl.settings import Settings
@@ -68,6 +69,8 @@ class NightForecast:
     """The one of the other warmers whose coldest paste is longest under the code's limit."""
     fall_s: tuple[float, float, float] | None = (0.0, 0.0, 0.0)
     """What falls after a hold take, in `ready_s`; None: more than a day."""
+    slow_fall: str = ""
+    """Which of them is too slow for the code's cooling rule, in one sentence."""
 
     @property
     def kept(self) -> bool:
@@ -145,7 +148,8 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     ways = [_on_the_way(one) for one in mixes]
     rules, late = _judged(night, course, [*others, *mixes])
     end = math.inf if course.band_s is None else course.band_s + night.hold_s
-    fall = falls_s(model, drawn, night.wish(night.setpoint_c).place, night.settings.programme)
+    own, place = night.settings.programme, night.wish(night.setpoint_c).place
+    fall = falls_s(model, drawn, place, own)
     even = replace(warmer, told=replace(warmer.told, stirred=True)).model()
     return NightForecast(
         course=course,
@@ -164,6 +168,7 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
         even_band_s=course.band_s if warmer.told.stirred else night.runner(even).run().band_s,
         late_course=late,
         fall_s=fall,
+        slow_fall=too_slow(model, place, own, code_of(night.settings)),
     )
 
 

@@ -125,8 +125,8 @@ def unforetold(own: Programme) -> tuple[str, ...]:
     """Return a sentence for each thing in a programme of one's own that the forecast does not run through."""
     timed = {n for n, _, _ in falls(own)}
     found = [
-        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off: its verdict is not in "
-        f"the night's{'' if n in timed else ', nor its time in the forecast'}; below the code's limit it is a cooling."
+        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off; below the code's limit "
+        f"that is a cooling, judged as one.{'' if n in timed else ' Neither its time nor that is in the forecast.'}"
         for n, step in enumerate(own.step, 1)
         if step.fall_to is not None
     ]

@@ -92,14 +92,14 @@ def night_parts(
         coldest_c=round(min(forecast.coldest_c[0], forecast.hold_c[0]), 1),
         hottest_c=round(max(forecast.hottest_c[0], forecast.hold_c[1]), 1),
         food_code=settings.food_code,
-        code_kept=forecast.kept and forecast.band_s is not None,
+        code_kept=forecast.kept and forecast.band_s is not None and not forecast.slow_fall,
         verdict=verdict(forecast),
         energy_kwh=round(forecast.energy_j / J_PER_KWH, 3),
         cost=None
         if evening.price_per_kwh is None
         else cost(forecast.energy_j / J_PER_KWH, evening.price_per_kwh),
         evaporation_g=_evaporation(night, forecast),
-        nearest=_nearest(others),
+        nearest=_nearest(others, forecast),
         vessel_c=evening.vessel_c,
         stir_every_min=evening.stir_every_min,
         stir_advised=evening.stir_advised,
@@ -119,6 +119,9 @@ def verdict(forecast: NightForecast) -> str:
     """Return what the code's times make of the night, the worst rule first."""
     if forecast.band_s is None:
         return "Not every part gets into the programme's range within a day."
+    if forecast.slow_fall:
+        broken = [rule.words for rule in forecast.rules[:1] if not rule.kept]
+        return " ".join([*broken, forecast.slow_fall])
     return forecast.rules[0].words if forecast.rules else "The code has no time for the way up."
 
 
@@ -140,8 +143,13 @@ def _clocked(found: tuple[PlanStep, ...], latest: Latest) -> tuple[PlanStep, ...
     return (first, *found)
 
 
-def _nearest(others: tuple[Remedy, ...]) -> str:
-    return f"Nearest that keeps it: {others[0].sentence}" if others else ""
+def _nearest(others: tuple[Remedy, ...], forecast: NightForecast) -> str:
+    said = [f"Nearest that keeps it: {others[0].sentence}"] if others else []
+    if forecast.slow_fall:
+        said.append(
+            "Nearest: leave that fall out, take the paste out after the hold and cool it as told below."
+        )
+    return " ".join(said)
 
 
 def _evaporation(night: Night, forecast: NightForecast, lid: Lid | None = None) -> tuple[float, float]:

@@ -7,11 +7,12 @@ import msgspec
 import pytest
 
 from holdctl.errors import ConfigError
+from holdctl.food.codes import code_of
 from holdctl.plan.course import Start
-from holdctl.plan.falling import fall_s, falls, falls_s
+from holdctl.plan.falling import fall_s, falls, falls_s, too_slow
 from holdctl.plan.night import Night, foretell
 from holdctl.plan.nightly import Wishes, steps
-from holdctl.plan.nights import Evening, _latest
+from holdctl.plan.nights import Evening, _latest, _nearest, verdict
 from holdctl.settings import Place, Step
 from tests.closed_loop import told
 
@@ -60,3 +61,18 @@ def test_a_fall_after_the_hold_counts_in_when_it_is_ready():
     assert found.ready_s == pytest.approx([a + b for a, b in zip(alone.ready_s, found.fall_s, strict=True)])
     assert any("falls in the warmer to 40 °C" in step.words for step in steps(night, found, Wishes()))
     assert alone.fall_s == (0.0, 0.0, 0.0)
+
+
+def test_a_fall_that_is_slower_than_the_codes_cooling_is_said_first():
+    """FDA Food Code 3-501.14(A): from 57 to 21 °C within 2 h."""
+    night = _night(Step(fall_to=30.0))
+    found = foretell(night, 1)
+    assert found.kept, "the way up breaks nothing"
+    assert "57 to 30 °C" in verdict(found)
+    assert "over the 2 h" in verdict(found)
+    assert "leave that fall out" in _nearest((), found)
+    model, own = night.warmer().model(), _night(Step(fall_to=60.0)).settings.programme
+    code = code_of(night.settings)
+    assert too_slow(model, Place.CORE, own, code) == "", "above the limit a fall is no cooling"
+    quick = _night(Step(fall_to=56.0)).settings.programme
+    assert too_slow(model, Place.CORE, quick, code) == ""

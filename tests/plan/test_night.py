@@ -155,9 +155,9 @@ def test_what_the_forecast_leaves_out_of_an_own_programme_is_said():
     )
     said = unforetold(msgspec.structs.replace(own, step=cooled))
     assert len(said) == 3
-    assert "nor its time" not in said[0]
+    assert "Neither its time" not in said[0]
     first = msgspec.structs.replace(own, step=(Step(fall_to=66.0), *own.step))
-    assert "nor its time" in unforetold(first)[0]
+    assert "Neither its time" in unforetold(first)[0]
     assert "Step 2 of your programme lets the paste fall to 32 °C" in said[0]
     assert "the first one's 65 °C" in said[1]
 
