@@ -18,7 +18,7 @@ def hot_holding(line: Timeline, rule: HotHolding) -> Finding:
     windows = [w for w in line.hot_windows() if out is None or w.end_s <= out[0]]
     if not windows and not line.hot():
         return finding(rule, limit, "the paste never was in hot holding", Verdict.NOT_APPLICABLE)
-    coldest = _coldest_c(line)
+    coldest = _coldest_c(line, line.curve.end_s if out is None else out[0])
     if not windows:
         seen = f"coldest {coldest:.1f} °C" if coldest is not None else "nothing below it"
         why = "from its fall below the limit on time controls it" if out else ""
@@ -31,10 +31,11 @@ def hot_holding(line: Timeline, rule: HotHolding) -> Finding:
     )
 
 
-def _coldest_c(line: Timeline) -> float | None:
+def _coldest_c(line: Timeline, until_s: float) -> float | None:
     import numpy as np
 
-    lows = [line.curve.cut(*piece).low_c[:-1] for piece in line.hot()]  # the last one counts for what follows
+    pieces = [(start, min(end, until_s)) for start, end in line.hot() if start < until_s]
+    lows = [line.curve.cut(*piece).low_c[:-1] for piece in pieces]  # the last one counts for what follows
     known = [float(np.nanmin(low)) for low in lows if np.isfinite(low).any()]
     return min(known, default=None)
 

@@ -88,6 +88,12 @@ class Timeline:
         return (windows[0].start_s, self.curve.end_s) if windows else None
 
     @property
+    def timed(self) -> TimeControl | None:
+        """The rule by which time alone controls the paste since it left the heat or the cold; None: none does."""
+        since = self.out() or self.left_cold()
+        return self.time_rule if since is not None and since[1] > since[0] else None
+
+    @property
     def time_rule(self) -> TimeControl | None:
         """The rule by which time was declared to control the paste."""
         return declared_time(self.code, self.declared.time_control)

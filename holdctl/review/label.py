@@ -144,6 +144,12 @@ def _use_by(
         return None, f"{broken} Discard it, or enter what was done: `{ask}`."
     if last.cold_s is None and not broken:
         return None, f"The record does not show all paste at {cooled_to(night.code).words} or below."
+    timed = night.timeline().timed
+    if timed is not None and not broken:
+        return (
+            None,
+            f"Time alone controls it, as declared; chilling does not end that: {timed.text} ({timed.source}).",
+        )
     untold = _untold(last)
     if untold and not broken:
         return None, f"{untold} Ask your authority, or discard it."

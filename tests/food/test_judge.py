@@ -10,6 +10,7 @@ from holdctl.food.judge import judge, worst
 from holdctl.food.measured import Measured, Measurement
 from holdctl.food.rules import Cooling
 from holdctl.food.spells import Spell, SpellKind
+from holdctl.food.timeline import timeline
 from holdctl.food.worst_case import Curve, curve
 from tests.food.records import H, newton, straight, without
 
@@ -151,6 +152,18 @@ def test_time_control_is_over_after_four_hours_and_warming_does_not_end_it() -> 
     assert found.verdict is BROKEN
     assert found.breaches[0].limit_s == 4 * H
     assert found.breaches[0].action.startswith("discard it")
+
+
+def test_what_time_controls_is_no_observation_of_hot_holding_and_stays_timed_when_it_is_chilled() -> None:
+    record = straight([(0, 64), (1, 64), (1.5, 40), (2, 40), (3, 4), (4, 4)])
+    told = Declared(time_control=True, spells=(Spell(SpellKind.COOLING, 2 * H, 9 * H),))
+    hot = of(record, "hot-holding", told)
+    assert hot.verdict is MET
+    assert float(hot.observed.split()[1]) >= 57
+    rule = timeline(record, told, FDA).timed
+    assert rule is not None and rule.name == "time-4h"
+    assert timeline(record, Declared(spells=told.spells), FDA).timed is None
+    assert timeline(straight([(0, 64), (4, 64)]), told, FDA).timed is None
 
 
 @pytest.mark.parametrize(

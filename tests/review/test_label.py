@@ -12,7 +12,10 @@ from click.testing import CliRunner
 from holdctl.cli import cli
 from holdctl.cli.labelling import moment
 from holdctl.errors import ConfigError
+from holdctl.food.codes import code
 from holdctl.food.findings import Verdict
+from holdctl.food.rules import TimeControl
+from holdctl.food.timeline import Timeline
 from holdctl.hold.disposition import WINDOW, checked
 from holdctl.record.afterwards import enter, enter_note
 from holdctl.review.cooled import cooling_accounts
@@ -100,6 +103,14 @@ def test_a_cooling_whose_begin_nobody_recorded_gets_no_use_by_however_cold_it_be
     assert label.use_by is None
     assert "is not shown: to 21 °C in 40 min of the record, which does not show it pass 57 °C" in label.why
     assert "discard it" in label.why
+
+
+def test_paste_that_time_alone_controls_gets_no_use_by(nights, monkeypatch):
+    rule = next(r for r in code("fda-2022").of(TimeControl) if r.name == "time-4h")
+    monkeypatch.setattr(Timeline, "timed", property(lambda line: rule))
+    label = made(nights.good)
+    assert label.use_by is None
+    assert "Time alone controls it" in label.why and "3-501.19(B)" in label.why
 
 
 def test_what_a_person_entered_gives_a_use_by_that_names_rule_and_person_or_none_for_discarded(tmp_path):
