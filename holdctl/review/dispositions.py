@@ -8,7 +8,7 @@ import msgspec
 
 from holdctl.events import NoticeKind
 from holdctl.food.actions import WARMED
-from holdctl.hold.disposition import WINDOW
+from holdctl.hold.disposition import WINDOW, Disposal
 from holdctl.record.query import Record
 from holdctl.record.rows import EventRow
 from holdctl.review.food import food_account
@@ -23,6 +23,8 @@ _ENTRIES = (
     "AND json_extract(detail, '$.hold') = ? ORDER BY seq"
 )
 """Of whatever hold: an entry may be made while a later one runs."""
+_ROUNDED_S = 1.0
+"""An entry made at a window's end is after it."""
 _WINDOW_ENTRIES = (
     "SELECT hold, hold_ms, name, utc_ms, detail FROM events WHERE source = 'out' AND kind = 'disposition' "
     "AND json_extract(detail, '$.hold') = ? ORDER BY seq"
@@ -69,7 +71,8 @@ def deviations(record: Record, hold: int, events: list[EventRow] | None = None) 
 def window_deviations(record: Record, night: "Night") -> tuple[Deviation, ...]:
     """Return the unsafe windows of a hold as one deviation; none where no rule of the code was broken.
 
-    A fridge that was read too warm is one, too. It is open where no entry was made after the last window began.
+    A fridge that was read too warm is one, too. It is open where no entry was made after the last window had ended, or
+    after it had begun for paste that was discarded then: what lasts on after an entry was not known when it was made.
     """
     breaches = food_account(night).breaches
     began = [b.start_s for b in breaches]
@@ -82,11 +85,11 @@ def window_deviations(record: Record, night: "Night") -> tuple[Deviation, ...]:
         if name == WINDOW
     ]
     starts = [*began, *warm]
-    last = max(began, default=0.0)
+    last, ended = max(began, default=0.0), max((b.end_s for b in breaches), default=0.0) - _ROUNDED_S
     late = [
-        (hold != night.hold.id or hold_ms >= last * 1000)
+        (hold != night.hold.id or hold_ms >= 1000 * (last if entry.what == Disposal.DISCARDED else ended))
         and (not warm or (utc_ms - night.hold.started_utc_ms) / 1000 >= max(warm))
-        for hold, hold_ms, _, utc_ms in entered
+        for hold, hold_ms, entry, utc_ms in entered
     ]
     one = Deviation(
         alarm=WINDOW,

@@ -11,6 +11,8 @@ from holdctl.record.query import Record
 from holdctl.record.store import Store
 from holdctl.review.dispositions import deviations
 from holdctl.review.figures import figures
+from holdctl.review.food import food_account
+from holdctl.review.night import read_night
 from holdctl.review.report import render_report, render_summary
 from holdctl.safety import INTERLOCKS
 from tests.review.conftest import START_UTC_MS, write_night
@@ -136,3 +138,19 @@ def test_unsafe_windows_are_open_until_somebody_says_what_was_done(night):
     assert one.entries[0].what == "discarded"
     text = " ".join(shown(render_report(figures(night, 1))).split())
     assert "Paste after unsafe-window: discarded, entered by Anna" in text
+
+
+@pytest.mark.parametrize(("what", "still_open"), [(Disposal.USED, True), (Disposal.DISCARDED, False)])
+def test_a_window_that_lasts_on_after_an_entry_opens_it_again_but_for_discarded_paste(
+    night, what, still_open
+):
+    last = max(food_account(read_night(night, 1)).breaches, key=lambda one: one.start_s)
+    assert last.length_s > 120
+    middle = round(500 * (last.start_s + last.end_s))
+    with Store.open(night.path) as store:
+        store.belongs_to(1)
+        entry = Disposition("unsafe-window", what, 1, "").entry("Anna")
+        store.notice(Instant(middle, middle, START_UTC_MS + middle), entry)
+    (one,) = [d for d in figures(night, 1).deviations if d.alarm == "unsafe-window"]
+    assert one.open is still_open
+    assert one.entries[0].what == what
