@@ -32,7 +32,7 @@ TOGETHER_S = 120.0
 TOGETHER_IN_PASTE_S = {Place.CORE: 2400.0, Place.MID: 400.0, Place.EDGE: 120.0}
 """Errors of the model closer in time than this count as one: the deeper in a conducting paste, the slower they are."""
 _BLOCK = 32
-BEST_K, CLEAN_K, FIRST_K, WORST_K, WIDER = 0.02, 0.05, 0.1, 0.4, 1.3
+BEST_K, CLEAN_K, FIRST_K, WORST_K, MORE = 0.02, 0.05, 0.1, 0.4, 1.3
 """What a good model is thought to leave of its readings, K: at least, of clean ones, before a fit has told, at most;
 and how much more than a fit has left."""
 
@@ -117,7 +117,7 @@ def identify(
 
 def allowed_k(rms_k: float) -> float:
     """Return what is allowed for after a fit has left so much, K."""
-    return min(WORST_K, max(BEST_K, WIDER * rms_k))
+    return min(WORST_K, max(BEST_K, MORE * rms_k))
 
 
 def _fit(

@@ -51,14 +51,16 @@ def come_up():
     return play
 
 
-@pytest.mark.parametrize("name", ["jacket", "lamp-box", "mat-box", "small-pot"])
-def test_no_paste_is_hotter_than_its_ceiling_on_the_way_up(come_up, name):
-    """Measured: 69.8 to 70.6 °C, the last in the lamp box, 0.1 K more than the half kelvin that is asked of two probes;
-    with fits that took the wall at its word the small pot reached 76 °C."""
+@pytest.mark.parametrize(
+    ("name", "most_c"), [("jacket", 70.5), ("lamp-box", 70.65), ("mat-box", 70.5), ("small-pot", 70.5)]
+)
+def test_no_paste_is_hotter_than_its_ceiling_on_the_way_up(come_up, name, most_c):
+    """Half a kelvin is asked of two probes; the lamp box misses it by 0.12 K, as measured. With fits that took the wall
+    at its word the small pot reached 76 °C."""
     rows = [row for row in come_up(name, LAST_S).night.rows if row.t_s < LAST_S]
     hottest = max(row.truth.hottest_c for row in rows)
     print(f"{name}: hottest paste {hottest:.2f} °C")
-    assert hottest <= 70.8
+    assert hottest <= most_c
 
 
 @pytest.mark.parametrize("name", ["jacket", "lamp-box", "mat-box", "small-pot"])
