@@ -8,13 +8,13 @@ import json
 import os
 import select
 import signal
+import socket
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 _SCRIPT = """
-import atexit, json, os, select, signal, sys, threading, traceback
+import atexit, json, os, select, signal, socket, sys, threading, traceback
 import rich.console, scipy.linalg, scipy.optimize, scipy.signal, serial, sqlite_utils
 import holdctl.cautions, holdctl.config, holdctl.daemon, holdctl.record.store
 from holdctl.cli import main
@@ -28,9 +28,9 @@ for k in range(120):
 def child(order):
     signal.set_wakeup_fd(-1)
     signal.signal(signal.SIGCHLD, signal.SIG_DFL)
-    for fd in (*wakeup, 0):
+    line.close()
+    for fd in wakeup:
         os.close(fd)
-    os.open(os.devnull, os.O_RDONLY)
     for fd, name in ((1, "out"), (2, "err")):
         os.dup2(os.open(order[name], os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600), fd)
     os.environ.clear()
@@ -50,17 +50,25 @@ def child(order):
     sys.stdout.flush(), sys.stderr.flush()
     os._exit(code)
 
-def say(**what):
-    os.write(1, json.dumps(what).encode() + b"\\n")
-
+line = socket.socket(fileno=LINE)
 wakeup = os.pipe()
 for fd in wakeup:
     os.set_blocking(fd, False)
 signal.set_wakeup_fd(wakeup[1])
 signal.signal(signal.SIGCHLD, lambda *_: None)
-waiting = b""
 while True:
-    ready = select.select([0, wakeup[0]], [], [])[0]
+    ready = select.select([line, wakeup[0]], [], [])[0]
+    if line in ready:
+        data = line.recv(1 << 20)
+        if not data:
+            break
+        order = json.loads(data)
+        pid = os.fork()
+        if not pid:
+            child(order)
+        handle = os.pidfd_open(pid)  # before it can be reaped, so that it is never another's
+        socket.send_fds(line, [json.dumps({"born": pid}).encode()], [handle])
+        os.close(handle)
     if wakeup[0] in ready:
         os.read(wakeup[0], 4096)
         while True:
@@ -70,18 +78,7 @@ while True:
                 break
             if not gone:
                 break
-            say(gone=gone, code=os.waitstatus_to_exitcode(status))
-    if 0 in ready:
-        data = os.read(0, 65536)
-        if not data:
-            break
-        *lines, waiting = (waiting + data).split(b"\\n")
-        for line in lines:
-            order = json.loads(line)
-            pid = os.fork()
-            if not pid:
-                child(order)
-            say(born=pid)
+            line.send(json.dumps({"gone": gone, "code": os.waitstatus_to_exitcode(status)}).encode())
 """
 
 
@@ -93,8 +90,8 @@ def environment() -> dict[str, str]:
 class Child:
     """One process, with what tests ask of a `subprocess.Popen`."""
 
-    def __init__(self, pid: int, nursery: "Nursery") -> None:
-        self.pid, self._fd, self._nursery = pid, os.pidfd_open(pid), nursery
+    def __init__(self, pid: int, fd: int, nursery: "Nursery") -> None:
+        self.pid, self._fd, self._nursery = pid, fd, nursery
         self.returncode: int | None = None
 
     def __del__(self) -> None:
@@ -131,17 +128,22 @@ class Nursery:
     """The process that forks."""
 
     def __init__(self) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", f"import sys; sys.path[:0] = {sys.path!r}\n{_SCRIPT}"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env={**environment(), "OMP_NUM_THREADS": "1"},
-        )
+        self._line, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        with theirs:
+            self._process = subprocess.Popen(
+                [
+                    sys.executable,
+                    "-c",
+                    f"LINE = {theirs.fileno()}\nimport sys; sys.path[:0] = {sys.path!r}\n{_SCRIPT}",
+                ],
+                stdin=subprocess.DEVNULL,
+                pass_fds=[theirs.fileno()],
+                env={**environment(), "OMP_NUM_THREADS": "1"},
+            )
         self._codes: dict[int, int] = {}
 
     def start(self, arguments: tuple[str, ...], out: Path, err: Path) -> Child:
         """Start `holdctl` with these arguments; what it says is added to the files."""
-        assert self._process.stdin is not None
         order = {
             "arguments": arguments,
             "out": str(out),
@@ -149,35 +151,32 @@ class Nursery:
             "environment": environment(),
             "folder": str(Path.cwd()),
         }
-        self._process.stdin.write(json.dumps(order).encode() + b"\n")
-        self._process.stdin.flush()
-        return Child(self._told(lambda said: said.get("born")), self)
+        self._line.send(json.dumps(order).encode())
+        while True:
+            said, handles = self._told()
+            if "born" in said:
+                return Child(said["born"], handles[0], self)
 
     def code_of(self, pid: int) -> int:
         """Return the exit code of one that is gone."""
-        if pid not in self._codes:
-            self._told(lambda said: said.get("gone") == pid or None)
+        while pid not in self._codes:
+            self._told()
         return self._codes.pop(pid)
 
     def close(self) -> None:
         """End it; what it has started goes on."""
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._process.stdin.close()
+        self._line.close()
         self._process.wait()
-        self._process.stdout.close()
 
-    def _told(self, wanted: Callable[[dict[str, int]], int | None]) -> int:
-        """Read what it says up to an answer that is wanted, keeping the exit codes among it."""
-        assert self._process.stdout is not None
-        while line := self._process.stdout.readline():
-            said = json.loads(line)
-            if "gone" in said:
-                self._codes[said["gone"]] = said["code"]
-            found = wanted(said)
-            if found is not None:
-                return found
-        raise RuntimeError("the process that forks has ended")
+    def _told(self) -> tuple[dict[str, int], list[int]]:
+        """Return the next thing that it says, with the handles that came along; exit codes among it are kept."""
+        data, handles, _flags, _from = socket.recv_fds(self._line, 4096, 1)
+        if not data:
+            raise RuntimeError("the process that forks has ended")
+        said = json.loads(data)
+        if "gone" in said:
+            self._codes[said["gone"]] = said["code"]
+        return said, handles
 
 
 _SHARED: list[Nursery] = []
