@@ -15,7 +15,9 @@ def test_one_that_ended_at_once_gives_its_own_exit_code(tmp_path, monkeypatch):
 
     monkeypatch.setattr(nursery, "_told", late)
     try:
-        born = [nursery.start((word,), tmp_path / "out", tmp_path / "err") for word in ("nonsense", "--version")]
+        born = [
+            nursery.start((word,), tmp_path / "out", tmp_path / "err") for word in ("nonsense", "--version")
+        ]
         assert [child.wait(10.0) for child in born] == [2, 0]
         assert [child.poll() for child in born] == [2, 0]
         born[0].kill()  # gone already: nobody else is hit
