@@ -286,22 +286,20 @@ class Estimator:
     def _estimate(self, paste_c: float) -> Estimate:
         ambient = self.model.parameters.ambient_c
         seen = self._rows @ self.filter.modes
-        cells = seen[self._cells :]
-        rims = seen[2 : self._cells]
-        cold, hot, rim = int(cells.argmin()), int(cells.argmax()), int(rims.argmax())
-        hottest = self._cells + hot if cells[hot] > rims[rim] else 2 + rim
+        coldest = self._cells + int(seen[self._cells :].argmin())
+        hottest = 2 + int(seen[2:].argmax())
         self._since_spread += 1
         if self._since_spread >= _SPREAD_EVERY:
             self._since_spread = 0
-            rows = self._rows[[0, 1, self._cells + cold, hottest]]
+            rows = self._rows[[0, 1, coldest, hottest]]
             self._spread = tuple(self.filter.deviations(rows).tolist())
         wall_sd, mean_sd, coldest_sd, hottest_sd = self._spread
         return Estimate(
-            wall_c=float(seen[0]) + ambient,
+            wall_c=seen.item(0) + ambient,
             paste_c=paste_c,
-            coldest_c=min(float(cells[cold]) + ambient, paste_c),
-            hottest_c=max(float(seen[hottest]) + ambient, paste_c),
-            mean_c=float(seen[1]) + ambient,
+            coldest_c=min(seen.item(coldest) + ambient, paste_c),
+            hottest_c=max(seen.item(hottest) + ambient, paste_c),
+            mean_c=seen.item(1) + ambient,
             wall_sd_k=wall_sd,
             coldest_sd_k=coldest_sd,
             hottest_sd_k=hottest_sd,

@@ -41,6 +41,7 @@ class Governor:
         self._pulse = np.maximum(pulse, 0.0)
         self._counts = self._pulse > _LEAST * self._pulse.max()
         self._free, self._pulse = self._free[self._counts], self._pulse[self._counts]
+        self._free /= self._pulse[:, None]
         self._row_of = np.repeat(np.arange(len(rows)), len(times))[self._counts]
         self._limits = self._most = np.zeros(0)
 
@@ -50,6 +51,6 @@ class Governor:
         Limits that change are another array: one that has been seen before is not looked into again.
         """
         if limits is not self._limits:  # a new array whenever they change, every few ticks
-            self._limits, self._most = limits, limits[self._row_of]
-        room = (self._most - self._free @ modes) / self._pulse
-        return min(1.0, max(0.0, float(room.min()) - load))
+            self._limits, self._most = limits, limits[self._row_of] / self._pulse
+        room = self._most - self._free @ modes
+        return min(1.0, max(0.0, room.item(room.argmin()) - load))

@@ -66,6 +66,8 @@ class KalmanFilter:
         self._kept_s = 0.0
         """Since another model has been adopted."""
         self._delay = 0
+        self._sds: list[float] = []
+        """Of what each reading differs from its prediction, K, while the gains are kept."""
         self._open: Floats = np.zeros((0, 0))
         """What the parameters leave open: [mode, direction]."""
         self._use(model)
@@ -83,7 +85,7 @@ class KalmanFilter:
     @property
     def modes(self) -> "Floats":
         """The network's modes: what a prediction starts from."""
-        return self.x[: self.model.modes]
+        return self.x[: self._n]
 
     @property
     def load(self) -> float:
@@ -194,16 +196,20 @@ class KalmanFilter:
     def predict(self, duty: float) -> None:
         """Pass one tick at `duty` delivered."""
         self._inputs.append(duty)
-        self._late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
+        late = self._late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
         if self._delay:
-            self._coming = self._decay * self._coming + self._gain * (duty - self._fade * self._late)
+            self._coming = self._decay * self._coming
+            if duty or late:
+                self._coming += self._gain * (duty - self._fade * late)
         self.x = self.advanced(self.x)
         if not self._settled:
             self.p = self._f @ self.p @ self._f.T + self._q
 
     def advanced(self, x: "Floats") -> "Floats":
         """Return a state one tick on, with the heat that the last prediction was given."""
-        after: Floats = self._f @ x + self._g * self._late
+        after: Floats = self._f @ x
+        if self._late:
+            after += self._g * self._late
         return after
 
     def answered(self, x: "Floats") -> "Floats":
@@ -226,10 +232,9 @@ class KalmanFilter:
         """Take the readings of this moment (None: missing)."""
         self._kept += 1
         self._kept_s += self.tick_s
-        ambient = self.model.parameters.ambient_c
         for index, value in enumerate(readings_c):
             if value is not None and math.isfinite(value):
-                self._take(index, value - ambient)
+                self._take(index, value - self._ambient_c)
         if not self._settled and self._kept % _SETTLE_EVERY == 0:
             self._judge()
 
@@ -248,9 +253,18 @@ class KalmanFilter:
 
     def innovation(self, index: int, value_c: float) -> tuple[float, float]:
         """Return what a reading differs from what is predicted for now, K, and the standard deviation of that."""
-        at = self.model.modes + index
-        spread = float(self.p[at, at]) + self.sensors[index].variance
-        return value_c - self.model.parameters.ambient_c - float(self.x[at]), math.sqrt(max(spread, 1e-9))
+        at = self._n + index
+        wrong = value_c - self._ambient_c - self.x.item(at)
+        if not self._settled:
+            return wrong, self._reading_sd(index)
+        if not self._sds:  # the same from now on, with the gains
+            self._sds = [self._reading_sd(i) for i in range(len(self.sensors))]
+        return wrong, self._sds[index]
+
+    def _reading_sd(self, index: int) -> float:
+        """Return the standard deviation of what a reading differs from its prediction, K."""
+        at = self._n + index
+        return math.sqrt(max(self.p.item(at, at) + self.sensors[index].variance, 1e-9))
 
     def deviations(self, rows: "Floats") -> "Floats":
         """Return the standard deviations of weighted sums of modes, K; `rows` are [sum, mode]."""
@@ -269,6 +283,8 @@ class KalmanFilter:
 
         self.model = model
         n, m, dt = model.modes, len(self.sensors), self.tick_s
+        self._n, self._ambient_c = n, model.parameters.ambient_c
+        self._sds = []
         decay = np.exp(-model.rates * dt)
         gain = model.drive * (1 - decay) / model.rates
         self._seen = np.array([model.row(sensor.place) @ model.shape for sensor in self.sensors]).reshape(
@@ -374,14 +390,14 @@ class KalmanFilter:
 
     def _take(self, index: int, excess: float) -> None:
         """Update by one probe; its lag state is what is measured."""
-        at = self.model.modes + index
+        at = self._n + index
         kept = self._gains[index]
         if not self._settled or kept is None:
             column = self.p[:, at].copy()
             kept = column / (column[at] + self.sensors[index].variance)
             self.p -= kept[:, None] * column[None, :]
             self._gains[index] = kept
-        self.x = self.x + kept * (excess - self.x[at])
+        self.x = self.x + kept * (excess - self.x.item(at))
 
     def _judge(self) -> None:
         """Keep the gains once they no longer change."""
@@ -395,4 +411,4 @@ class KalmanFilter:
             else:
                 change = max(change, float(np.abs(gain - before).max() / (np.abs(gain).max() + 1e-12)))
             self._last[index] = None if gain is None else gain.copy()
-        self._settled = change < _SETTLED * _SETTLE_EVERY
+        self._settled, self._sds = change < _SETTLED * _SETTLE_EVERY, []

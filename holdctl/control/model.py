@@ -103,11 +103,8 @@ class ThermalModel:
         """Growth of each mode at full power, 1/s."""
         self.steady_rise = self.shape @ (self.drive / self.rates)
         """Steady excess of every node at full power, K."""
-
-    @property
-    def modes(self) -> int:
+        self.modes = len(rates)
         """Number of modes."""
-        return len(self.rates)
 
     @property
     def nodes(self) -> int:

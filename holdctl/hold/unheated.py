@@ -42,6 +42,8 @@ class Unheated:
         rules = code_of(settings).of(CoolingRule)
         stages = rules[0].stages if rules else ()
         self._hot_c = stages[0].clock_from_c if stages else code_of(settings).hot_holding_c
+        self._errors_k = [(p.channel, error_k(p)) for p in settings.probe if p.place in PASTE_PLACES]
+        self._worst_k = max(error for _, error in self._errors_k)
         self._last_hot_ms: int | None = None
         """When all paste was last known to be above where the clock of a cooling starts."""
         self.cooling: Cooling | None = None
@@ -53,10 +55,9 @@ class Unheated:
 
     def seen(self, values: Values, now: Instant, was: Estimate | None) -> None:
         """Take a valid reading, whatever the hold does; `was` is the last estimate of all paste before it."""
-        paste = [p for p in self._settings.probe if p.place in PASTE_PLACES]
-        coldest_c = min(values.used_c[p.channel] - error_k(p) for p in paste)
+        coldest_c = min([values.used_c[channel] - error for channel, error in self._errors_k])
         if was is not None:
-            coldest_c = min(coldest_c, was.coldest_c - was.coldest_sd_k - max(map(error_k, paste)))
+            coldest_c = min(coldest_c, was.coldest_c - was.coldest_sd_k - self._worst_k)
         if coldest_c >= self._hot_c:
             self._last_hot_ms = now.hold_ms
 
