@@ -23,6 +23,9 @@ REACTION_S = 300
 """How long the simulated baker takes to come to a prompt."""
 START_C = 82.0
 """A mix with boiling water: about 80 °C for white flour at 1 : 1.4."""
+_PATIENCE_S = 60
+"""So long the node waits for an answer: on a slow or busy computer a fit takes its time, and an unanswered reading
+would make it another night than the same seed gave before, s."""
 _LONGEST_S = 600.0
 _REFRESH_S = 0.4
 
@@ -117,7 +120,7 @@ def _node(night: Night) -> Iterator[str]:
     """Start the simulated node and its baker, and yield the port; it is ended on the way out."""
     arguments = ["--preset", night.preset, "--seed", str(night.seed), "--start", str(START_C), "--lockstep"]
     arguments += ["--record", str(night.record), "--stop-at", str(night.hours), "--reaction", str(REACTION_S)]
-    arguments.append("--truth")
+    arguments += ["--truth", "--patience", str(_PATIENCE_S)]
     log = night.place / "node.log"
     with log.open("w", encoding="utf-8") as errors:
         process = _spawn(
