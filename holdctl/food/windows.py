@@ -81,6 +81,7 @@ class WindowTracker:
         time_control: TimeControlled = False,
     ) -> None:
         self.code = code
+        self._hot_c, self._asked = code.hot_holding_c, bool(code.of(Reheating))
         self.time_control = time_control
         """As declared beforehand; see `Timeline.left_cold`."""
         self.time_rule = declared_time(code, time_control)
@@ -163,7 +164,7 @@ class WindowTracker:
     @property
     def coming_up(self) -> bool:
         """Whether the paste is on its way up and another rule than hot holding is asked about it."""
-        return not self.reached and (self.begins == "fresh" or bool(self.code.of(Reheating)))
+        return not self.reached and (self.begins == "fresh" or self._asked)
 
     @property
     def in_zone(self) -> bool:
@@ -198,10 +199,10 @@ class WindowTracker:
         self._seen = True
         self.warmest_c = low if self.warmest_c is None else max(self.warmest_c, low)
         self._above_zone = self._above_zone or low >= ZONE_C[1]
-        if low >= self.code.hot_holding_c:
+        if low >= self._hot_c:
             self.reached_s = self.reached_s if self.reached else t_s
             self.reached = True
-        if low >= self.code.hot_holding_c or self.coming_up or self.spell is not None:
+        if low >= self._hot_c or self.coming_up or self.spell is not None:
             self._end()
         else:
             self._begin(t_s, low)
@@ -245,6 +246,8 @@ class WindowTracker:
 
     def _cooling_over(self) -> None:
         """Count the time of a cooling that has ended, unless every stage of the code was kept."""
+        if not self._cooled and self._cooling_s == 0.0:
+            return
         kept = all(fall.reached_s is not None for fall in self._cooled) and not self._too_slow()
         if self._stages and not (kept and len(self._cooled) == len(self._stages)):
             self._counted_s += self._cooling_s
@@ -252,6 +255,8 @@ class WindowTracker:
 
     def _too_slow(self) -> bool:
         """Whether a stage of the cooling that goes on was not reached within its time."""
+        if not self._cooled:
+            return False
         now_s = self._last[0] if self._last else 0.0
         return any(
             (now_s if f.reached_s is None else f.reached_s) - f.began_s > f.stage.within_s
@@ -276,7 +281,7 @@ class WindowTracker:
     def _add_up(
         self, rule: TimeControl, length: float, low: float | None, high: float | None, gap: bool
     ) -> None:
-        hot = self.code.hot_holding_c if rule.hot_c is None else rule.hot_c
+        hot = self._hot_c if rule.hot_c is None else rule.hot_c
         if gap or (low is not None and high is not None and low < hot and high > rule.cold_c):
             if self._last_spell in COOLINGS:
                 self._cooling_s += length
