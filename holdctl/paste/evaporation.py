@@ -28,6 +28,8 @@ THROUGH_LID = {
 }
 """Part of what an open surface loses that escapes past the lid; the rest runs back (from memory)."""
 _QUIET, _POOL_W_M2PA = 0.74, 0.089
+DISTURBED = 1.0 / _QUIET
+"""Loss of a surface that is kept moving, against one at rest (the same abstract: pools in use and undisturbed)."""
 _LEWIS = 0.867 ** (2.0 / 3.0)
 _AIR_K_W_MK, _AIR_NU, _AIR_PR = 0.0275, 1.724e-5, 0.705
 """Dry air at 42.5 °C (CoolProp), about the film's mean temperature."""

@@ -1,14 +1,13 @@
-"""Falls of a programme of one's own, foretold: how long the paste takes in the warmer, relay off, from hold to hold.
+"""Falls of a programme of one's own as the food code sees them: below its hot-holding limit they are coolings. Pure."""
 
-A fall begins from the hold's steady profile and ends as the hold's does, when the hottest paste is there. Pure.
-"""
-
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from holdctl.control.model import PASTE, ThermalModel
 from holdctl.food.rules import Cooling, FoodCode
 from holdctl.food.say import lasting
+from holdctl.plan.course import Course
 from holdctl.settings import Place, Programme
 
 if TYPE_CHECKING:
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
 
 STEP_S = 60.0
 LONGEST_S = 24 * 3600.0
-EARLY, LATE = 0.1, 0.9
 
 
 def falls(own: Programme) -> Iterator[tuple[int, float, float]]:
@@ -30,10 +28,10 @@ def falls(own: Programme) -> Iterator[tuple[int, float, float]]:
             at_c = step.to
 
 
-def fall_s(model: ThermalModel, place: Place, from_c: float, to_c: float) -> float | None:
-    """Return how long the hottest paste takes from a hold's steady profile to a temperature; None: over a day."""
-    times, paste = _course(model, place, from_c)
-    return _when(times, paste.max(axis=0) <= to_c)
+def cooled_from_s(own: Programme, course: Course, hot_c: float) -> float:
+    """Return when a fall after a hold begins that goes below the code's limit, °C: from there on it is a cooling, s."""
+    cooling = {n for n, from_c, to_c in falls(own) if from_c >= hot_c > to_c}
+    return min((span.begun_s for span in course.spans if span.number in cooling), default=math.inf)
 
 
 def _course(model: ThermalModel, place: Place, from_c: float) -> "tuple[Floats, Floats]":
@@ -72,22 +70,3 @@ def too_slow(model: ThermalModel, place: Place, own: Programme, code: FoodCode) 
                     f"{end_c:g} °C in {took}: over the {lasting(stage.within_s)} of {source}."
                 )
     return ""
-
-
-def falls_s(
-    model: ThermalModel, others: Sequence[ThermalModel], place: Place, own: Programme
-) -> tuple[float, float, float] | None:
-    """Return the time of all falls: early, expected, late, s; None where one is not done within a day."""
-    import numpy as np
-
-    todo = [(from_c, to_c) for _, from_c, to_c in falls(own)]
-    sums = []
-    for one in (model, *others):
-        each = [fall_s(one, place, *fall) for fall in todo]
-        if any(part is None for part in each):
-            if one is model:
-                return None
-            each = [LONGEST_S if part is None else part for part in each]
-        sums.append(sum(part for part in each if part is not None))
-    early, late = (float(np.quantile(sums, share)) for share in (EARLY, LATE))
-    return min(sums[0], early), sums[0], max(sums[0], late)

@@ -3,6 +3,7 @@
 import msgspec
 
 from holdctl.errors import ConfigError
+from holdctl.food.codes import code_of
 from holdctl.paste.amounts import nearest, text
 from holdctl.paste.scalding import Conversion, convert, warnings
 from holdctl.paste.weighing import Sheet, Sort, weigh
@@ -12,7 +13,7 @@ from holdctl.plan.cooling import cooling_part
 from holdctl.plan.doughing import dough_part
 from holdctl.plan.learned import NOTHING, Memory
 from holdctl.plan.mixing import mix_part
-from holdctl.plan.nightly import unforetold
+from holdctl.plan.nightly import counted_on
 from holdctl.plan.nights import Evening, night_parts
 from holdctl.plan.plan import FormulaPart, Line, Plan, ScaldPart
 from holdctl.settings import Settings
@@ -39,7 +40,7 @@ def make(
     night, programme, left_out = None, None, tuple[str, ...]()
     if settings is not None and evening is not None:
         night, programme = night_parts(settings, scald, mix, evening)
-        left_out = unforetold(settings.programme)
+        left_out = counted_on(settings.programme, code_of(settings))
     return Plan(
         name=bread.name,
         made_utc_ms=now_utc_ms,

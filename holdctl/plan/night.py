@@ -13,30 +13,28 @@ from holdctl.control.wish import Wish, wish_for
 from holdctl.events import Identified
 from holdctl.food.codes import code_of
 from holdctl.hold.programme import duration_ms
-from holdctl.plan.course import ALONE, LONGEST_S, Baker, Course, Runner, Start, begin
-from holdctl.plan.falling import falls_s, too_slow
+from holdctl.plan import bounds
+from holdctl.plan.course import ALONE, LONGEST_S, Baker, Course, Start, begin
+from holdctl.plan.falling import cooled_from_s, too_slow
 from holdctl.plan.keeping import Kept, judge
+from holdctl.plan.legs import first_c, legs_of
+from holdctl.plan.runner import SETTLED_S, Runner
 from holdctl.plan.warmer import KnownWarmer, known_warmer
 from holdctl.settings import Settings
 
 if TYPE_CHECKING:
     from holdctl.control.model import Floats
 
-EARLY, LATE = 0.1, 0.9
 MIX = 0.6408
 """Where 10 and 90 % of mixes lie in their range, −1 to 1, whose ends are two standard deviations away."""
 SKIN_S = 600.0
 """Before this the coldest paste is a skin at a cold wall, thinner than a millimetre: not told as coldest on the way."""
-MODEL_SD = 0.06
-"""A forecast is not surer than this share of what it foretells: measured on simulated warmers, see docs/plan.md."""
 STRONG_DUTY = 0.7
 """A heater that needs more than this in the hold has no reserve for a colder room or low mains (this project's)."""
 SLOW = 2.0
 """Where the paste's own thickness makes the come-up this many times longer than moving it all the time would …"""
 LONG_S = 2 * 3600.0
 """… and longer than this, the layer is too thick."""
-_GOLDEN = 0.6180339887498949
-"""Multiples of it fill a range evenly, in an order that goes with nothing else that is drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +48,13 @@ class NightForecast:
     band_s: tuple[float, float, float] | None
     """Until every part is in range: early, expected, late; None: not within a day."""
     ready_s: tuple[float, float, float] | None
-    """Until the last hold or fall is done; None, too, where a fall is not done within a day."""
+    """Until the last step is done; None, too, where one is not done within a day."""
     coldest_c: tuple[float, float]
     """On the way, after ten minutes: expected, and low bound."""
     hottest_c: tuple[float, float]
     """On the way: expected, and high bound."""
     hold_c: tuple[float, float]
-    """Coldest and hottest at the end of the hold, expected."""
+    """Coldest and hottest at the end of the holds, expected."""
     rules: tuple[Kept, ...]
     """What the code's times make of it, on its late bound; the worst first."""
     energy_j: float
@@ -67,10 +65,8 @@ class NightForecast:
     """Until in range if the paste were kept moving: what the heater alone needs."""
     late_course: Course
     """The one of the other warmers whose coldest paste is longest under the code's limit."""
-    fall_s: tuple[float, float, float] | None = (0.0, 0.0, 0.0)
-    """What falls after a hold take, in `ready_s`; None: more than a day."""
     slow_fall: str = ""
-    """Which of them is too slow for the code's cooling rule, in one sentence."""
+    """Which fall is too slow for the code's cooling rule, in one sentence."""
 
     @property
     def kept(self) -> bool:
@@ -104,22 +100,24 @@ class Night:
 
     @property
     def setpoint_c(self) -> float:
-        """Of the first hold step, °C; 65 without one."""
-        return next((s.to for s in self.settings.programme.step if s.hold_for and s.to is not None), 65.0)
+        """Of the first hold step, °C."""
+        return first_c(self.settings.programme)
 
     @property
     def hold_s(self) -> float:
-        """All hold steps together."""
-        return sum(duration_ms(s.hold_for) for s in self.settings.programme.step if s.hold_for) / 1000
+        """The first hold step; 0 without one."""
+        first = next((step for step in self.settings.programme.step if step.hold_for), None)
+        return 0.0 if first is None or first.hold_for is None else duration_ms(first.hold_for) / 1000
 
     def warmer(self) -> KnownWarmer:
         """Return what is known of the warmer."""
         return known_warmer(self.settings, self.known, self.start.paste_c)
 
-    def wish(self, start_c: float) -> Wish:
-        """Return what the hold will strive for."""
+    def wish(self, start_c: float, to_c: float | None = None) -> Wish:
+        """Return what the hold will strive for at a set temperature, the first hold's where None, °C."""
         first = start_c if self.baker.down_to_c is None else min(start_c, self.baker.down_to_c)
-        return wish_for(self.settings, self.setpoint_c, max(self.settings.programme.ceiling, first))
+        wanted_c = self.setpoint_c if to_c is None else to_c
+        return wish_for(self.settings, wanted_c, max(self.settings.programme.ceiling, first))
 
     def runner(self, model: ThermalModel, where: float = 0.0, open_at: float = 0.0) -> Runner:
         """Return what runs a model of this warmer; `where` the mix and an open surface's loss lie in their ranges."""
@@ -127,84 +125,65 @@ class Night:
         modes = begin(model, self.start, where)
         if self.waited_s > 0.0:
             modes = model.advance(modes, 0.0, self.waited_s)
-        return Runner(model, self.wish(start_c), modes, self.settings.warmer.cycle_s, open_at)
+        legs, cycle_s = legs_of(self.settings.programme), self.settings.warmer.cycle_s
+        return Runner(model, lambda to_c: self.wish(start_c, to_c), modes, legs, cycle_s, open_at)
 
 
 def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     """Return the forecast; `pairs` of other warmers are drawn. Raises ConfigError where settings lack something."""
     warmer = night.warmer()
     model = warmer.model()
-    course = night.runner(model).run(night.baker, night.hold_s)
+    course = night.runner(model).run(night.baker, whole=True)
     longest = LONGEST_S if course.band_s is None else min(LONGEST_S, 3.0 * course.band_s + 2 * 3600.0)
     drawn = warmer.drawn() if pairs is None else warmer.drawn(pairs)
     others = [
-        night.runner(other, 0.0, at).run(night.baker, 0.0, longest)
-        for other, at in zip(drawn, _open_at(len(drawn)), strict=True)
+        night.runner(other, 0.0, at).run(night.baker, longest, whole=True, skim=True)
+        for other, at in zip(drawn, bounds.open_at(len(drawn)), strict=True)
     ]
-    mixes = [night.runner(model, where).run(night.baker, 0.0, longest) for where in (-MIX, MIX)]
-    came, mixed = ([longest if o.band_s is None else o.band_s for o in some] for some in (others, mixes))
-    band = _range(course.band_s, came, mixed)
+    mixes = [
+        night.runner(model, where).run(night.baker, longest, whole=True, skim=True) for where in (-MIX, MIX)
+    ]
+    own, place = night.settings.programme, night.wish(night.setpoint_c).place
+    band = bounds.band(own, course, others, mixes, longest)
     cold, hot = zip(*[_on_the_way(one) for one in (course, *others)], strict=True)
     ways = [_on_the_way(one) for one in mixes]
     rules, late = _judged(night, course, [*others, *mixes])
-    end = math.inf if course.band_s is None else course.band_s + night.hold_s
-    own, place = night.settings.programme, night.wish(night.setpoint_c).place
-    fall = falls_s(model, drawn, place, own)
+    ready = bounds.ready(own, band, course, others)
     even = replace(warmer, told=replace(warmer.told, stirred=True)).model()
     return NightForecast(
         course=course,
         learnt=warmer.learnt,
         band_s=band,
-        ready_s=_ready(band, course.down_s + night.baker.hands_s, night.hold_s, fall),
+        ready_s=ready,
         coldest_c=(
             cold[0],
-            cold[0] - _off(cold[0] - _quantile(cold, EARLY), max(cold[0] - w[0] for w in ways)),
+            cold[0]
+            - bounds.off(cold[0] - bounds.quantile(cold, bounds.EARLY), max(cold[0] - w[0] for w in ways)),
         ),
-        hottest_c=(hot[0], hot[0] + _off(_quantile(hot, LATE) - hot[0], max(w[1] - hot[0] for w in ways))),
-        hold_c=course.at_c(float(course.t_s[-1])),
+        hottest_c=(
+            hot[0],
+            hot[0] + bounds.off(bounds.quantile(hot, bounds.LATE) - hot[0], max(w[1] - hot[0] for w in ways)),
+        ),
+        hold_c=_in_the_holds(night, course),
         rules=rules,
-        energy_j=course.energy_j(end),
+        energy_j=course.energy_j(math.inf if ready is None else ready[1]),
         duty=_holding_duty(model, night),
         even_band_s=course.band_s if warmer.told.stirred else night.runner(even).run().band_s,
         late_course=late,
-        fall_s=fall,
         slow_fall=too_slow(model, place, own, code_of(night.settings)),
     )
 
 
-def _open_at(runs: int) -> list[float]:
-    """Return where an open surface's loss lies in each of so many runs: evenly over its range, in a mixed order."""
-    return [2.0 * ((n * _GOLDEN) % 1.0) - 1.0 for n in range(1, runs + 1)]
-
-
-def _range(
-    expected: float | None, others: list[float], mixes: list[float]
-) -> tuple[float, float, float] | None:
-    """Return early, expected and late, s; other warmers and other mixes count beside each other, in squares."""
-    if expected is None:
-        return None
-    own = 1.2816 * MODEL_SD * expected
-    early = expected - _off(own, expected - _quantile(others, EARLY), expected - min(mixes))
-    late = expected + _off(own, _quantile(others, LATE) - expected, max(mixes) - expected)
-    return max(0.0, early), expected, late
-
-
-def _off(*parts: float) -> float:
-    """Return by how much independent parts move a figure together; one that moves it the other way counts not."""
-    return math.hypot(*(max(0.0, part) for part in parts))
-
-
-Three = tuple[float, float, float]
-
-
-def _ready(band: Three | None, hands_s: float, hold_s: float, fall: Three | None) -> Three | None:
-    """Return the ends of holds that begin when every part is in range and the baker is done, and of falls after."""
-    if band is None or fall is None:
-        return None
-    early, expected, late = (
-        max(one, hands_s) + hold_s + fallen for one, fallen in zip(band, fall, strict=True)
-    )
-    return early, expected, late
+def _in_the_holds(night: Night, course: Course) -> tuple[float, float]:
+    """Return the coldest and hottest paste at the holds' ends, °C; at the end of the run where none was run."""
+    steps = night.settings.programme.step
+    ends = [
+        span.ended_s
+        for span in course.spans
+        if span.ended_s is not None and span.number and steps[span.number - 1].hold_for
+    ] or [float(course.t_s[-1])]
+    found = [course.at_c(end_s) for end_s in ends]
+    return min(one[0] for one in found), max(one[1] for one in found)
 
 
 def _on_the_way(course: Course) -> tuple[float, float]:
@@ -214,13 +193,20 @@ def _on_the_way(course: Course) -> tuple[float, float]:
 
 def _judged(night: Night, course: Course, others: list[Course]) -> tuple[tuple[Kept, ...], Course]:
     """Return the rules on the late bound, and the course that it is taken from."""
-    found = [(judge(night.settings, o.t_s, o.coldest_c, night.waited_s), o) for o in (course, *others)]
+    own, hot_c = night.settings.programme, code_of(night.settings).hot_holding_c
+
+    def rules(one: Course) -> list[Kept]:
+        come_up_s = math.inf if one is course or one.band_s is None else one.band_s + SETTLED_S
+        upto = one.t_s <= min(come_up_s, cooled_from_s(own, one, hot_c))
+        return judge(night.settings, one.t_s[upto], one.coldest_c[upto], night.waited_s)
+
+    found = [(rules(one), one) for one in (course, *others)]
 
     def used(pair: tuple[list[Kept], Course]) -> float:
         return max((rule.used_s - rule.limit_s for rule in pair[0]), default=0.0)
 
     ranked = sorted(found, key=used)
-    at = max(round(LATE * (len(ranked) - 1)), ranked.index(found[0]))
+    at = max(round(bounds.LATE * (len(ranked) - 1)), ranked.index(found[0]))
     return tuple(ranked[at][0]), ranked[at][1]
 
 
@@ -228,9 +214,3 @@ def _holding_duty(model: ThermalModel, night: Night) -> float:
     wish = night.wish(night.setpoint_c)
     full: Floats = model.row(wish.place) @ model.steady_rise
     return float((night.setpoint_c - model.parameters.ambient_c) / full)
-
-
-def _quantile(values: "tuple[float, ...] | list[float]", share: float) -> float:
-    import numpy as np
-
-    return float(np.quantile(values, share)) if len(values) else math.nan

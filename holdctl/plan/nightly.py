@@ -4,8 +4,12 @@ from dataclasses import dataclass
 
 import msgspec
 
+from holdctl.food.rules import FoodCode
+from holdctl.hold.programme import duration_ms
 from holdctl.paste.flours import AMYLASES_C
+from holdctl.plan.course import STIR_S, Span
 from holdctl.plan.falling import falls
+from holdctl.plan.legs import ANSWER_S, extra_s
 from holdctl.plan.night import Night, NightForecast
 from holdctl.plan.plan import PlanStep
 from holdctl.plan.stirring import Stir
@@ -29,6 +33,8 @@ class Wishes:
     """Diastatic malt goes in."""
     stirs: tuple[Stir, ...] = ()
     """On the way."""
+    busy_s: float = 0.0
+    """How long stirring down, malt and lid take as foretold, s: the stirs' prompts come after theirs."""
 
 
 def down_to_c(night: Night) -> float | None:
@@ -47,9 +53,10 @@ def programme(night: Night, wishes: Wishes) -> Programme:
 
     Every prompt keeps the paste warm while it waits; nothing is lost but time where nobody comes.
     """
-    before = [*_down(night), *_malt(night, wishes), *_lid(night, wishes), *_on_the_way(night, wishes)]
+    before = [*_down(night), *_malt(night, wishes), *_lid(night, wishes)]
+    on_the_way = _on_the_way(night, wishes, wishes.busy_s if before else 0.0)
     own = night.settings.programme
-    return msgspec.structs.replace(own, step=(*before, *own.step))
+    return msgspec.structs.replace(own, step=(*before, *on_the_way, *own.step))
 
 
 def _down(night: Night) -> list[Step]:
@@ -73,14 +80,14 @@ def _lid(night: Night, wishes: Wishes) -> list[Step]:
     return [Step(prompt="Lid on, then go on.", to=night.setpoint_c, wait=_WAIT_STIR, unanswered="go-on")]
 
 
-def _on_the_way(night: Night, wishes: Wishes) -> list[Step]:
+def _on_the_way(night: Night, wishes: Wishes, since_s: float) -> list[Step]:
     """Each stir is asked for at its time, and left out where every part is in range by then."""
-    steps, since_s = [], 0.0
+    steps = []
     for stir in wishes.stirs:
         due = f"{max(1, round((stir.at_s - since_s) / 60))} min"
         text = "Stir to the bottom, lid back on, then go on."
         steps.append(Step(prompt=text, to=night.setpoint_c, due=due, wait=_WAIT_STIR, unanswered="go-on"))
-        since_s = stir.at_s
+        since_s = stir.at_s + STIR_S
     return steps
 
 
@@ -101,43 +108,67 @@ def steps(night: Night, forecast: NightForecast, wishes: Wishes) -> tuple[PlanSt
         at_s += LID_S
     for stir in wishes.stirs:
         found.append(PlanStep(at_s=stir.at_s, words=f"Stir to the bottom: {worth(stir)}."))
-    if forecast.band_s is not None:
-        words = f"Every part in range: the hold of {span(night.hold_s)} at {temp(night.setpoint_c)} begins."
-        found.append(PlanStep(at_s=max(at_s, forecast.band_s[1]), words=words))
-    found += _falls(night, forecast)
+    for span_ in course.spans:
+        found += _own(night, forecast, span_, at_s)
     if forecast.ready_s is not None:
         found.append(PlanStep(at_s=forecast.ready_s[1], words=_after(night)))
     return tuple(found)
 
 
-def _falls(night: Night, forecast: NightForecast) -> list[PlanStep]:
-    """Return one step for the falls of one's own programme after its holds."""
-    to = [temp(to_c) for _, _, to_c in falls(night.settings.programme)]
-    if not to:
+def _own(night: Night, forecast: NightForecast, run: Span, busy_s: float) -> list[PlanStep]:
+    """Return what one step of the settings' programme asks or does, with its time."""
+    if not run.number or run.skipped:
         return []
-    took = "not within a day" if forecast.fall_s is None else f"in {span(forecast.fall_s[1])}"
-    return [
-        PlanStep(at_s=None, words=f"Relay off, the paste falls in the warmer to {' and '.join(to)}, {took}.")
-    ]
+    step = night.settings.programme.step[run.number - 1]
+    if step.prompt is not None:
+        return [PlanStep(at_s=run.begun_s, words=f"Your step {run.number} asks: “{step.prompt}”")]
+    if step.fall_to is not None:
+        took = "not within a day" if run.ended_s is None else f"in {span(run.ended_s - run.begun_s)}"
+        words = f"Relay off, the paste falls in the warmer to {temp(step.fall_to)}, {took}."
+        return [PlanStep(at_s=run.begun_s, words=words)]
+    if forecast.band_s is None or step.to is None or step.hold_for is None:
+        return []
+    hold = f"the hold of {span(duration_ms(step.hold_for) / 1000)} at {temp(step.to)} begins."
+    return [PlanStep(at_s=max(busy_s, run.begun_s), words=f"Every part in range: {hold}")]
 
 
-def unforetold(own: Programme) -> tuple[str, ...]:
-    """Return a sentence for each thing in a programme of one's own that the forecast does not run through."""
-    timed = {n for n, _, _ in falls(own)}
+def counted_on(own: Programme, code: FoodCode) -> tuple[str, ...]:
+    """Return what the forecast counts on in a programme of one's own, and what the code sees in its falls."""
     found = [
-        f"Step {n} of your programme lets the paste fall to {temp(step.fall_to)}, relay off; below the code's limit "
-        f"that is a cooling, judged as one.{'' if n in timed else ' Neither its time nor that is in the forecast.'}"
-        for n, step in enumerate(own.step, 1)
-        if step.fall_to is not None
+        f"Step {n} of your programme lets the paste fall to {temp(to_c)}, relay off; below the code's limit that is a "
+        "cooling, judged as one."
+        for n, _, to_c in falls(own)
     ]
-    holds = [step.to for step in own.step if step.hold_for and step.to is not None]
-    if len(set(holds)) > 1:
-        found.append(f"The forecast takes every hold of your programme at the first one's {temp(holds[0])}.")
-    if any(step.prompt is not None for step in own.step):
+    found += [
+        f"Step {n} of your programme holds at {temp(to_c)} what was hot: under the {temp(code.hot_holding_c)} of "
+        f"{code.source} that is neither hot holding nor a cooling, unless you declare `holdctl sour`."
+        for n, to_c in _lukewarm(own, code.hot_holding_c)
+    ]
+    prompts = [(n, step) for n, step in enumerate(own.step, 1) if step.prompt is not None]
+    if prompts:
+        waits = [n for n, step in prompts if extra_s(step) == float("inf")]
+        late = "" if not waits else f" {_numbers(waits)} waits for you: later by as much as you are."
         found.append(
-            "Prompts of your own programme wait for you: the forecast takes them as answered at once."
+            f"The forecast takes each prompt of your own programme as answered within {span(ANSWER_S)}; late is where "
+            f"one that goes on by itself is not.{late}"
         )
     return tuple(found)
+
+
+def _lukewarm(own: Programme, hot_c: float) -> list[tuple[int, float]]:
+    """Return the holds under the code's limit that come after one over it: number and °C."""
+    found, was_hot = [], False
+    for n, step in enumerate(own.step, 1):
+        if step.hold_for and step.to is not None:
+            if was_hot and step.to < hot_c:
+                found.append((n, step.to))
+            was_hot = was_hot or step.to >= hot_c
+    return found
+
+
+def _numbers(of: list[int]) -> str:
+    """Return “Step 2” or “Each of steps 2, 4”."""
+    return f"Step {of[0]}" if len(of) == 1 else f"Each of steps {', '.join(str(n) for n in of)}"
 
 
 def worth(stir: Stir) -> str:

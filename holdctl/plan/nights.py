@@ -81,7 +81,8 @@ def night_parts(
         kept = tuple(t for t in night.baker.stirs_s if t < band)
         night = replace(night, baker=replace(night.baker, stirs_s=kept))
     latest = _latest(forecast, evening)
-    wanted = Wishes(scald.malt_g > 0.0, worths(night))
+    malt = scald.malt_g > 0.0
+    wanted = Wishes(malt, worths(night), forecast.course.down_s + hands_s(settings, Wishes(malt)))
     others = remedies(night, forecast)
     part = NightPart(
         warmer=settings.warmer.name,
@@ -128,10 +129,10 @@ def verdict(forecast: NightForecast) -> str:
 def _latest(forecast: NightForecast, evening: Evening) -> Latest | None:
     if evening.ready is None or evening.now is None:
         return None
-    if forecast.band_s is not None and forecast.fall_s is None:
+    if forecast.band_s is not None and forecast.ready_s is None:
         raise ConfigError(
-            "--ready: a fall in your programme is not done within a day: the warmer and its room stay too warm. Name "
-            "a higher `fall_to`, or take the paste out to cool."
+            "--ready: a step of your programme is not done within a day: a fall to less than the warmer and its room "
+            "come down to, or a hold that is not reached. Name a higher `fall_to`, or take the paste out to cool."
         )
     needs_s = None if forecast.ready_s is None else forecast.ready_s[2]
     return latest_start(evening.ready, needs_s, evening.now)

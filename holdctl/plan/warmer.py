@@ -1,19 +1,21 @@
-"""What is known of a warmer when a night is planned: the model that the hold would begin with, and what is left open.
+"""What is known of a warmer when a night is planned: the model that is believed, and what is left open.
 
 With what an earlier hold has identified it is that hold's model, as the next hold takes it over; else what is told of
-the warmer. Draws from what is left open are the same each time: a plan made twice says the same.
+the warmer, with what a plan supposes. Draws from what is left open are the same each time: a plan made twice says the
+same.
 """
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control import Told, told
+from holdctl.control import Told
 from holdctl.control.identify import START, Belief
 from holdctl.control.kinds import most_loss_w_k
 from holdctl.control.learning import Learning, from_event, second_night
 from holdctl.control.model import Layout, ThermalModel
 from holdctl.control.prior import AGAIN, prior
 from holdctl.events import Identified
+from holdctl.plan.supposed import supposed
 from holdctl.settings import Place, Settings
 
 if TYPE_CHECKING:
@@ -65,7 +67,7 @@ class KnownWarmer:
 
 def known_warmer(settings: Settings, identified: Identified | None, paste_c: float) -> KnownWarmer:
     """Return the warmer of `settings` with paste put in at `paste_c`, °C; what can't be of it is not taken over."""
-    about = told(settings)
+    about = supposed(settings)
     sees_wall = any(probe.place is Place.WALL for probe in settings.probe)
     fresh, layout = prior(about, paste_c, sees_wall=sees_wall)
     if identified is not None:

@@ -9,7 +9,7 @@ import pytest
 from holdctl.errors import ConfigError
 from holdctl.food.codes import code_of
 from holdctl.plan.course import Start
-from holdctl.plan.falling import fall_s, falls, falls_s, too_slow
+from holdctl.plan.falling import falls, too_slow
 from holdctl.plan.night import Night, foretell
 from holdctl.plan.nightly import Wishes, steps
 from holdctl.plan.nights import Evening, _latest, _nearest, verdict
@@ -32,22 +32,26 @@ def test_falls_go_from_the_hold_before_them():
     assert found == [(2, 65.0, 50.0), (3, 50.0, 40.0)]
 
 
+def _fall_s(found) -> float:
+    span = found.course.spans[-1]
+    return span.ended_s - span.begun_s
+
+
 def test_late_in_a_fall_the_excess_fades_with_the_slowest_time_constant():
     """Newton's law of cooling: of any body, once its profile is that of its slowest mode."""
     model = _night().warmer().model()
     room = model.parameters.ambient_c
-    times = [fall_s(model, Place.CORE, 65.0, room + excess) for excess in (16.0, 8.0)]
-    assert times[1] - times[0] == pytest.approx(math.log(2.0) / float(min(model.rates)), abs=120.0)
+    times = [_fall_s(foretell(_night(Step(fall_to=room + excess)), 0)) for excess in (16.0, 8.0)]
+    assert times[1] - times[0] == pytest.approx(math.log(2.0) / float(min(model.rates)), abs=180.0)
 
 
 def test_a_fall_below_the_room_never_ends():
     night = _night(Step(fall_to=5.0))
-    model = night.warmer().model()
-    assert falls_s(model, [], Place.CORE, night.settings.programme) is None
     found = foretell(night, 1)
+    assert found.band_s is not None
     assert found.ready_s is None
     now = datetime(2026, 1, 10, 21, tzinfo=UTC)
-    with pytest.raises(ConfigError, match="fall in your programme is not done within a day"):
+    with pytest.raises(ConfigError, match="not done within a day"):
         _latest(found, Evening(ready=now.replace(day=12), now=now))
     assert any("not within a day" in step.words for step in steps(night, found, Wishes()))
 
@@ -56,11 +60,11 @@ def test_a_fall_after_the_hold_counts_in_when_it_is_ready():
     night = _night(Step(fall_to=40.0))
     found, alone = foretell(night, 2), foretell(_night(), 2)
     assert found.band_s == alone.band_s
-    early, expected, late = found.fall_s
+    early, expected, late = (a - b for a, b in zip(found.ready_s, alone.ready_s, strict=True))
     assert 1800.0 < early <= expected <= late
-    assert found.ready_s == pytest.approx([a + b for a, b in zip(alone.ready_s, found.fall_s, strict=True)])
+    assert expected == pytest.approx(_fall_s(found))
+    assert found.ready_s[1] == pytest.approx(found.course.t_s[-1])
     assert any("falls in the warmer to 40 °C" in step.words for step in steps(night, found, Wishes()))
-    assert alone.fall_s == (0.0, 0.0, 0.0)
 
 
 def test_a_fall_that_is_slower_than_the_codes_cooling_is_said_first():

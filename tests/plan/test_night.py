@@ -5,9 +5,10 @@ from dataclasses import replace
 import msgspec
 import pytest
 
+from holdctl.food.codes import code_of
 from holdctl.plan.course import Start
 from holdctl.plan.night import Night, foretell
-from holdctl.plan.nightly import Wishes, down_to_c, programme, steps, unforetold, worth
+from holdctl.plan.nightly import Wishes, counted_on, down_to_c, programme, steps, worth
 from holdctl.plan.remedies import remedies
 from holdctl.plan.stirring import MOST_WEIGHED, _stir, every, stirs, worths
 from holdctl.safety.contradictions import contradictions
@@ -144,22 +145,25 @@ def test_the_programme_has_the_baker_in_it_and_the_hold_can_run_it():
     assert "amylases end" in said[0].words
 
 
-def test_what_the_forecast_leaves_out_of_an_own_programme_is_said():
-    own = told("mat-box").programme
-    assert unforetold(own) == ()
+def test_what_the_forecast_counts_on_in_an_own_programme_is_said():
+    settings = told("mat-box")
+    own, code = settings.programme, code_of(settings)
+    assert counted_on(own, code) == ()
     cooled = (
         *own.step,
-        Step(fall_to=32.0),
-        Step(prompt="Leaven in?", to=32.0),
-        Step(to=32.0, hold_for="2 h"),
+        Step(fall_to=45.0),
+        Step(prompt="Leaven in?", to=45.0),
+        Step(to=45.0, hold_for="2 h"),
+        Step(prompt="Out?", to=45.0, wait="30 min", unanswered="go-on"),
     )
-    said = unforetold(msgspec.structs.replace(own, step=cooled))
-    assert len(said) == 3
-    assert "Neither its time" not in said[0]
+    falls, lukewarm, prompts = counted_on(msgspec.structs.replace(own, step=cooled), code)
+    assert "Step 2 of your programme lets the paste fall to 45 °C" in falls
+    assert "Step 4 of your programme holds at 45 °C" in lukewarm
+    assert "3-501.16" in lukewarm
+    assert "answered within 2 min" in prompts
+    assert "Step 3 waits for you" in prompts
     first = msgspec.structs.replace(own, step=(Step(fall_to=66.0), *own.step))
-    assert "Neither its time" in unforetold(first)[0]
-    assert "Step 2 of your programme lets the paste fall to 32 °C" in said[0]
-    assert "the first one's 65 °C" in said[1]
+    assert counted_on(first, code) == (), "a fall to the hold is none that a code sees"
 
 
 def test_an_open_vessel_is_not_told_to_put_its_lid_on():

@@ -22,7 +22,7 @@ from holdctl.events import Identified
 from holdctl.plan.course import Start
 from holdctl.plan.night import SKIN_S, Night, foretell
 from holdctl.plan.nightly import Wishes, down_to_c, programme
-from holdctl.plan.stirring import stirs
+from holdctl.plan.stirring import Stir, stirs
 from holdctl.settings import Room, Settings
 from holdsim.bench.ours import Ours
 from holdsim.bench.stirrer import Stirrer
@@ -31,7 +31,7 @@ from holdsim.presets import PRESETS
 AMBIENT_C = 20.0
 STARTS_C = (20.0, 66.0, 74.0)
 KINDS = ("told", "stirred", "learned", "learned, stirred")
-EVERY_S = 20
+EVERY_S = 5
 SURE_S = 1800
 """In range for so long is for good."""
 LONGEST_S = 12 * 3600
@@ -73,10 +73,16 @@ def planned(preset: str, start_c: float, *, stirred: bool = False, known: Identi
     if not stirred:
         return night
     night = replace(night, baker=replace(night.baker, down_to_c=down_to_c(night)))
-    advised = stirs(night)
-    baker = replace(night.baker, stirs_s=tuple(stir.at_s for stir in advised))
-    settings = msgspec.structs.replace(night.settings, programme=programme(night, Wishes(stirs=advised)))
-    return replace(night, settings=settings, baker=baker)
+    return replace(night, baker=replace(night.baker, stirs_s=tuple(stir.at_s for stir in stirs(night))))
+
+
+def driven(night: Night) -> Settings:
+    """Return the settings that the hold of a night runs with: the plan's programme, the baker in it."""
+    wishes = Wishes(
+        stirs=tuple(Stir(at_s, 0.0, 0.0, 0.0) for at_s in night.baker.stirs_s),
+        busy_s=night.runner(night.warmer().model()).run(night.baker).down_s,
+    )
+    return msgspec.structs.replace(night.settings, programme=programme(night, wishes))
 
 
 def compare(night: Night, preset: str, kind: str, sure_s: int = SURE_S) -> Row:
@@ -85,7 +91,7 @@ def compare(night: Night, preset: str, kind: str, sure_s: int = SURE_S) -> Row:
     low, high = night.settings.programme.every_part
     start_c = night.start.paste_c
     plant = PRESETS[preset].build(seed=1, ambient_c=AMBIENT_C, start_c=start_c)
-    hold = Ours(night.settings, night.known)
+    hold = Ours(driven(night), night.known)
     baker = Stirrer(plant, hold, night.baker)
     since: int | None = None
     cold, hot = [], []
@@ -96,7 +102,7 @@ def compare(night: Night, preset: str, kind: str, sure_s: int = SURE_S) -> Row:
             since = (second if since is None else since) if inside else None
             cold.append((second, truth.coldest_c))
             hot.append((second, truth.hottest_c))
-            if since is not None and second - since >= sure_s:
+            if since is not None and second >= SKIN_S and second - since >= sure_s:
                 break
         baker.act(second)
         plant.step(hold.step(plant.readings()))
