@@ -3,8 +3,10 @@
 import math
 from dataclasses import dataclass, replace
 
-from holdctl.plan.course import LONGEST_S, Course
+from holdctl.plan.bounds import MODEL_SD
+from holdctl.plan.course import LONGEST_S, Baker, Course
 from holdctl.plan.night import Night
+from holdctl.plan.runner import Runner
 
 WORTH_S, WORTH_K = 600.0, 2.0
 """A stir is worth a person's way to the vessel from this on: sooner in range, or less hot at its hottest."""
@@ -12,6 +14,10 @@ MOST = 3
 MOST_WEIGHED = 12
 """Of more stirs than this each one's worth is not run for."""
 _AFTER_MIN = (10, 20, 30, 45, 60, 80, 100, 120, 150, 180, 240)
+_NEAR_MIN = tuple(range(-10, 45, 5))
+"""About the best of these times it is looked for closer."""
+_ENDS_S, _DEAR_S = 120.0, 600.0
+"""A stir after which every part is in range so soon ends the way. One that surely does is worth waiting so long for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +49,57 @@ def stirs(night: Night, most: int = MOST) -> tuple[Stir, ...]:
         done_s = night.baker.stirs_s + tuple(stir.at_s for stir in found)
         upto = LONGEST_S if before.band_s is None else before.band_s
         first = max((before.down_s, *done_s)) + 300.0
+        courses = _Courses(runner, night.baker, done_s, upto + 1800.0)
         tries = [60.0 * m for m in _AFTER_MIN if first < 60.0 * m < upto]
-        courses = {
-            t: runner.run(replace(night.baker, stirs_s=(*done_s, t)), longest_s=upto + 1800.0) for t in tries
-        }
-        if not courses:
+        if not tries:
             break
-        at_s = min(courses, key=lambda t: _end_s(courses[t]))
-        stir = _stir(at_s, before, courses[at_s])
+        best_s = min(tries, key=courses.end_s)
+        at_s = _sure(courses, [best_s + 60.0 * m for m in _NEAR_MIN if first < best_s + 60.0 * m < upto])
+        stir = _stir(at_s, before, courses.at(at_s))
         if not stir.worth:
             break
         found.append(stir)
-        before = courses[at_s]
+        before = courses.at(at_s)
     return tuple(found)
+
+
+class _Courses:
+    """The night with one more stir at different times, each run once."""
+
+    def __init__(self, runner: Runner, baker: Baker, done_s: tuple[float, ...], longest_s: float) -> None:
+        self._runner, self._baker, self._done_s, self._longest_s = runner, baker, done_s, longest_s
+        self._courses: dict[float, Course] = {}
+
+    def at(self, at_s: float) -> Course:
+        """Return the course with a stir at this time."""
+        if at_s not in self._courses:
+            baker = replace(self._baker, stirs_s=(*self._done_s, at_s))
+            self._courses[at_s] = self._runner.run(baker, self._longest_s)
+        return self._courses[at_s]
+
+    def end_s(self, at_s: float) -> float:
+        """Return when every part is in range for good."""
+        return _end_s(self.at(at_s))
+
+    def ends_it(self, at_s: float) -> bool:
+        """Whether it surely brings every part into range: in a warmer that is slower by as much as a model may be, too.
+
+        That one is as this one, stirred sooner.
+        """
+        return all(
+            self.end_s(sooner) - sooner <= _ENDS_S for sooner in (at_s, round(at_s / (1.0 + MODEL_SD)))
+        )
+
+
+def _sure(courses: _Courses, near: list[float]) -> float:
+    """Return the best of some times: the first that surely ends the way, where that is not much later than the soonest.
+
+    A stir that just does or just does not bring every part into range is none to plan with.
+    """
+    best_s = min(near, key=courses.end_s)
+    latest_s = courses.end_s(best_s) + _DEAR_S
+    sure = (at_s for at_s in near if courses.end_s(at_s) <= latest_s and courses.ends_it(at_s))
+    return next(sure, best_s)
 
 
 def worths(night: Night) -> tuple[Stir, ...]:
