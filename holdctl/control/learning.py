@@ -44,6 +44,10 @@ BAD_K = 0.5
 """A fit that leaves more than this is no fit: something happened that the model can't tell of."""
 ABSURD_SD = 12.0
 """No fit gets this far from what was believed at first: such parameters come from a damaged record."""
+FILM, FILM_AGAIN = "contact_w_m2k", 0.5
+"""On another night the film to the paste is as told again, but only so much as open as on the first: beside a warmer
+that has been learnt it is the loosest of all, and a fit would put down to it whatever the model has wrong, until paste
+at a hot wall is believed kelvins colder than it is."""
 MAIN = 4
 """Directions in which a forecast looks at what the parameters leave open."""
 
@@ -280,16 +284,18 @@ def from_event(found: Identified) -> Belief:
 def second_night(stored: Belief, fresh: Belief, widen: "dict[str, float]") -> Belief:
     """Return what is believed at the start of another night on the same warmer.
 
-    The warmer's own parameters keep what was learnt; those of the fill, the room and the start are as told anew.
-    `widen` adds standard deviations to the names in it.
+    The warmer's own parameters keep what was learnt; those of the fill, the room and the start are as told anew, the
+    film the surer of them. `widen` adds standard deviations to the names in it.
     """
     import numpy as np
 
-    anew = {"paste_j_m3k", "k_w_mk", "contact_w_m2k", "ambient_c", START}
+    anew = {"paste_j_m3k", "k_w_mk", FILM, "ambient_c", START}
     kept = [n for n in fresh.names if n in stored.names and n not in anew]
     changes = {name: getattr(stored.parameters, name) for name in kept}
     covariance = fresh.covariance.copy()
     for i, name in enumerate(fresh.names):
+        if name == FILM:
+            covariance[i, i] *= FILM_AGAIN**2
         if name not in kept:
             continue
         for j, other in enumerate(fresh.names):

@@ -155,6 +155,21 @@ def test_a_second_night_keeps_the_warmer_and_forgets_the_fill():
     assert night.covariance[at, at] == fresh.covariance[at, at]
 
 
+def test_a_second_nights_film_is_as_told_but_less_open_than_the_first_ones():
+    """On the simulated lamp box one as open as at first let paste at the wall get 1.8 K hotter than asked."""
+    shape = told(settings_of("lamp-box"))
+    fresh, _ = prior(shape, 20.0)
+    at = fresh.names.index("contact_w_m2k")
+    x = np.zeros(len(fresh.names))
+    x[at] = -1.2
+    learnt = Belief(*fresh.moved(x), fresh.names, fresh.covariance / 100.0)
+    night = second_night(learnt, fresh, AGAIN)
+    assert night.parameters.contact_w_m2k == fresh.parameters.contact_w_m2k
+    assert night.covariance[at, at] == pytest.approx(fresh.covariance[at, at] / 4.0)
+    assert not np.delete(night.covariance[at], at).any()
+    assert np.linalg.eigvalsh(night.covariance).min() > 0.0
+
+
 def test_a_stretch_without_a_reading_is_refused():
     shape = told(settings_of("mat-box"))
     before, layout = prior(shape, 20.0)
