@@ -40,11 +40,18 @@ def ready(own: Programme, come: Three | None, course: Course, others: list[Cours
     after_s = _after_s(course)
     if come is None or after_s is None:
         return None
-    rest = [LONGEST_S if rest_s is None else rest_s for rest_s in map(_after_s, others)] or [after_s]
-    late_s = max(after_s, quantile(rest, LATE)) + _unanswered_s(own, course, before=False)
-    rests = (min(after_s, quantile(rest, EARLY)), after_s, late_s)
-    early, expected, late = (max(one, course.way_s) + r for one, r in zip(come, rests, strict=True))
-    return early, expected, late
+    ways = _three(course.way_s, [other.way_s for other in others])
+    rests = _three(after_s, [LONGEST_S if one is None else one for one in map(_after_s, others)])
+    late_s = _unanswered_s(own, course, before=False)
+    early, expected, late = (max(c, w) + r for c, w, r in zip(come, ways, rests, strict=True))
+    return early, expected, late + late_s
+
+
+def _three(expected: float, others: Sequence[float]) -> Three:
+    """Return early, expected and late of what others make of it."""
+    if not len(others):
+        return expected, expected, expected
+    return min(expected, quantile(others, EARLY)), expected, max(expected, quantile(others, LATE))
 
 
 def off(*parts: float) -> float:

@@ -66,7 +66,7 @@ def too_slow(model: ThermalModel, place: Place, own: Programme, code: FoodCode) 
             if ends is None or ends - begins > stage.within_s:
                 took = "more than a day" if ends is None else lasting(ends - begins)
                 return (
-                    f"Step {n} of your programme lets the paste fall in the warmer from {stage.clock_from_c:g} to "
+                    f"Step {n} of your programme lets the paste fall in the warmer from {stage.clock_from_c:g} °C to "
                     f"{end_c:g} °C in {took}: over the {lasting(stage.within_s)} of {source}."
                 )
     return ""

@@ -35,7 +35,8 @@ class Kept:
         """The verdict in one sentence."""
         by = "this project's advice" if self.advisory else self.source
         how = "within" if self.kept else "over"
-        return f"{self.what} for {lasting(self.used_s)}: {how} the {lasting(self.limit_s)} of {by}."
+        long = lasting(self.used_s) if self.used_s >= 1.0 else "no time"
+        return f"{self.what} for {long}: {how} the {lasting(self.limit_s)} of {by}."
 
 
 FRESH_S = 600.0
@@ -80,7 +81,7 @@ def _come_up(tracker: WindowTracker, code: FoodCode) -> list[Kept]:
         return [Kept(used <= rule.within_s, used, rule.within_s, what, rule.text, rule.source, False)]
     advice = ADVISORY_HEATING
     used, limit = tracker.zone_s, advice.within_s or 0.0
-    what = "The coldest part is on its way up between 5 and 57 °C"
+    what = "The coldest part is on its way up between 5 °C and 57 °C"
     return [Kept(used <= limit, used, limit, what, advice.text, advice.source, True)]
 
 
@@ -95,7 +96,7 @@ def _below(tracker: WindowTracker, code: FoodCode) -> list[Kept]:
         found.append(Kept(used < limit, used, limit, what, hot.text, hot.source, False))
     for rule in code.of(TimeControl):
         if rule.cumulative:
-            what = f"The coldest part is between {rule.cold_c:g} and {rule.hot_c or 0:g} °C in all"
+            what = f"The coldest part is between {rule.cold_c:g} °C and {rule.hot_c or 0:g} °C in all"
             used = tracker.cumulative_s
             found.append(
                 Kept(used < rule.longest_s, used, rule.longest_s, what, rule.text, rule.source, False)

@@ -148,7 +148,7 @@ def foretell(night: Night, pairs: int | None = None) -> NightForecast:
     cold, hot = zip(*[_on_the_way(one) for one in (course, *others)], strict=True)
     ways = [_on_the_way(one) for one in mixes]
     rules, late = _judged(night, course, [*others, *mixes])
-    ready = bounds.ready(own, band, course, others)
+    ready = bounds.ready(own, band, course, [*others, *mixes])
     even = replace(warmer, told=replace(warmer.told, stirred=True)).model()
     return NightForecast(
         course=course,

@@ -1,6 +1,8 @@
 """Falls of a programme of one's own: against one time constant, and in when the night is ready."""
 
 import math
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import msgspec
@@ -72,7 +74,7 @@ def test_a_fall_that_is_slower_than_the_codes_cooling_is_said_first():
     night = _night(Step(fall_to=30.0))
     found = foretell(night, 1)
     assert found.kept, "the way up breaks nothing"
-    assert "57 to 30 °C" in verdict(found)
+    assert "57 °C to 30 °C" in verdict(found)
     assert "over the 2 h" in verdict(found)
     assert "leave that fall out" in _nearest((), found)
     model, own = night.warmer().model(), _night(Step(fall_to=60.0)).settings.programme
@@ -80,3 +82,11 @@ def test_a_fall_that_is_slower_than_the_codes_cooling_is_said_first():
     assert too_slow(model, Place.CORE, own, code) == "", "above the limit a fall is no cooling"
     quick = _night(Step(fall_to=56.0)).settings.programme
     assert too_slow(model, Place.CORE, quick, code) == ""
+
+
+def test_every_temperature_of_a_verdict_has_its_own_unit_so_that_a_card_can_turn_it_into_fahrenheit():
+    night = _night(Step(fall_to=30.0))
+    found = foretell(replace(night, start=Start(20.0, 19.0, 21.0)), 1)
+    words = [rule.words for rule in found.rules] + [found.slow_fall]
+    assert any("5 °C and 57 °C" in one for one in words)
+    assert not any(re.search(r"\d (to|and) \d+ °C", one) for one in words)

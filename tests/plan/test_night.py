@@ -10,7 +10,7 @@ from holdctl.plan.course import Start
 from holdctl.plan.night import Night, foretell
 from holdctl.plan.nightly import Wishes, counted_on, down_to_c, programme, steps, worth
 from holdctl.plan.remedies import remedies
-from holdctl.plan.stirring import MOST_WEIGHED, _stir, every, stirs, worths
+from holdctl.plan.stirring import MOST_WEIGHED, Stir, _Courses, _stir, _sure, every, stirs, worths
 from holdctl.safety.contradictions import contradictions
 from holdctl.settings import Lid, Settings, Step, Vessel
 from tests.closed_loop import told
@@ -107,6 +107,45 @@ def test_a_stir_without_which_nothing_gets_into_range_is_worth_more_than_any_tim
     found = _stir(600.0, replace(course, band_s=None), course)
     assert found.gain_s == float("inf")
     assert "else it is not in range within a day" in worth(found)
+
+
+def test_a_stir_is_asked_for_so_long_after_the_prompts_before_it_are_answered():
+    night = _night("mat-box", 74.0)
+    night = replace(night, baker=replace(night.baker, down_to_c=66.0))
+    wanted = Wishes(stirs=tuple(Stir(60.0 * at, 0.0, 9.0, 0.0) for at in (40, 90)), busy_s=600.0)
+    asked = [step.due for step in programme(night, wanted).step if step.due is not None]
+    assert asked == ["30 min", "49 min"], "a minute for the stir itself"
+    alone = programme(_night("mat-box"), wanted)
+    assert [step.due for step in alone.step if step.due is not None] == ["40 min", "49 min"]
+
+
+class _Ends:
+    """Ends by the time of a stir, min: up to 110 it does not end the way, from there on it does."""
+
+    def __init__(self, ends_min):
+        self._ends_min = ends_min
+
+    def end_s(self, at_s):
+        return 60.0 * self._ends_min[round(at_s / 60)]
+
+    def ends_it(self, at_s):
+        return self.end_s(at_s) - at_s <= 120.0 and round(at_s / 60) >= 115
+
+
+@pytest.mark.parametrize(("dear", "at_min"), [(0, 115), (20, 110)])
+def test_a_stir_that_surely_ends_the_way_is_waited_for_where_that_is_not_long(dear, at_min):
+    ends = {100: 125, 105: 124, 110: 111, 115: 116 + dear, 120: 121 + dear}
+    assert _sure(_Ends(ends), [60.0 * at for at in ends]) == 60.0 * at_min
+
+
+def test_a_stir_surely_ends_the_way_where_it_does_so_in_a_slower_warmer():
+    night = _night("mat-box")
+    runner = night.runner(night.warmer().model())
+    courses = _Courses(runner, night.baker, (4800.0,), 12 * 3600.0)
+    soon, sure = 60.0 * 140, 60.0 * 150
+    assert courses.end_s(soon) - soon <= 120.0
+    assert not courses.ends_it(soon)
+    assert courses.ends_it(sure)
 
 
 def test_stirs_every_so_often_end_before_the_end():

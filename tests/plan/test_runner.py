@@ -44,6 +44,13 @@ def test_each_hold_has_its_own_temperature_and_clock_and_begins_when_the_one_bef
     assert at_first.mean() == pytest.approx(65.0, abs=0.3)
 
 
+def test_every_part_is_in_range_from_the_first_moment_on_after_which_none_is_outside():
+    course = _whole(_night(HOLD, paste_c=30.0))
+    inside = (course.coldest_c >= 62.0) & (course.hottest_c <= 67.0)
+    first = int((~inside).nonzero()[0][-1]) + 1
+    assert course.band_s == float(course.t_s[first])
+
+
 def test_a_hold_that_is_skimmed_ends_as_the_one_that_is_run_through():
     night = _night(HOLD, Step(fall_to=50.0))
     through, skimmed = _whole(night), _whole(night, skim=True)
