@@ -132,12 +132,6 @@ def test_a_quick_cooling_is_no_jump(half_min):
     assert not [n for n in bench.notices() if n.name in ("cooling-anew", "cooling-doubt")]
 
 
-def test_a_cooling_that_goes_as_it_should_raises_none_of_these():
-    bench = cooling(minutes=330, half_min=60, order=ICE)
-    raised = {n.name for n in bench.notices(NoticeKind.ALARM)}
-    assert not raised & {"cooling-out", "cooling-still", "cooling-never"}
-
-
 def test_moving_the_paste_with_a_word_is_no_jump():
     bench = cooling(half_min=90)
     bench.ask(RequestKind.COOL, ICE.subject())

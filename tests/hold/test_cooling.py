@@ -1,6 +1,7 @@
 """A declared cooling of a hold: no heat for good, the code's stages, what is foretold and what would help."""
 
-from itertools import pairwise
+from copy import deepcopy
+from functools import cache
 from math import exp, log
 
 import pytest
@@ -11,7 +12,6 @@ from holdctl.hold.cool_order import CoolOrder
 from holdctl.hold.replay import replay
 from holdctl.paste.cooling import Stand
 from holdctl.settings import Place, Probe
-from tests.closed_loop import instant
 from tests.hold.bench import Bench, stirred
 
 MIN = 60
@@ -53,6 +53,22 @@ def cooled(half_min: float, minutes: float, order: CoolOrder = ICE) -> Cold:
     return bench
 
 
+@cache
+def in_time() -> Cold:
+    """A cooling to its end, played once; nobody goes on with it."""
+    return cooled(half_min=60, minutes=330)
+
+
+@cache
+def _too_late() -> Cold:
+    return cooled(half_min=150, minutes=160)
+
+
+def too_late() -> Cold:
+    """A cooling whose first time has passed, played once; each caller goes on with its own."""
+    return deepcopy(_too_late())
+
+
 def test_from_the_declaration_on_no_reading_gets_a_lease():
     bench = hot()
     assert bench.read(64.0, 64.2).lease_ms > 0
@@ -64,7 +80,7 @@ def test_from_the_declaration_on_no_reading_gets_a_lease():
 
 
 def test_a_cooling_in_time_meets_both_stages_and_completes_the_hold_when_all_paste_is_cold():
-    bench = cooled(half_min=60, minutes=330)
+    bench = in_time()
     assert bench.hold.state is State.COMPLETE
     told = [n for n in bench.notices(NoticeKind.INFO) if n.name == "cooling-stage"]
     assert [n.detail["standing"] for n in told] == ["running", "running", "met", "met"]
@@ -75,6 +91,11 @@ def test_a_cooling_in_time_meets_both_stages_and_completes_the_hold_when_all_pas
     assert said == [(0.0, "cooling", True), (0.0, "cooling", False)]
 
 
+def test_a_cooling_that_goes_as_it_should_raises_no_alarm_of_its_probes_and_is_not_called_endless():
+    raised = {n.name for n in in_time().notices(NoticeKind.ALARM)}
+    assert not raised & {"cooling-out", "cooling-still", "cooling-never"}
+
+
 def test_a_cooling_that_is_too_slow_is_foretold_long_before_the_time_has_passed():
     bench = cooled(half_min=150, minutes=40)
     assert "cooling-slow" in alarms(bench)
@@ -83,7 +104,7 @@ def test_a_cooling_that_is_too_slow_is_foretold_long_before_the_time_has_passed(
 
 
 def test_a_time_that_has_passed_is_an_alarm_that_stays():
-    bench = cooled(half_min=150, minutes=160)
+    bench = too_late()
     assert alarms(bench) == {"cooling-missed"}
     bench.cools(5, 5)
     assert "cooling-missed" in alarms(bench)
@@ -112,7 +133,7 @@ def test_moving_the_paste_to_an_ice_bath_lets_the_clock_go_on():
 
 def test_paste_that_fell_through_57_before_it_was_declared_has_its_clock_from_there():
     bench = hot()
-    bench.cools(60, 60)  # the relay is on, but nothing comes of it
+    bench.cools(60, 60, every_s=2)  # the relay is on, but nothing comes of it
     fell_s = 60 * log(62 / 54) / log(2) * MIN
     bench.ask(COOL)
     bench.cools(1, 60)
@@ -123,7 +144,7 @@ def test_paste_that_fell_through_57_before_it_was_declared_has_its_clock_from_th
 def test_alarms_of_the_heating_do_not_follow_the_paste_into_the_cold():
     bench = hot()
     bench.ask(COOL, ICE.subject())
-    bench.cools(120, 60, every_s=1)
+    bench.cools(120, 60, every_s=2)
     raised = {n.name for n in bench.notices() if n.kind in (NoticeKind.ALARM, NoticeKind.TRIP)}
     assert raised <= {"cooling-slow"}
 
@@ -164,7 +185,7 @@ def test_a_latched_trip_stays_latched_and_the_cooling_goes_on_beside_it_to_its_e
     bench.reads(3, 80.0, 92.0)
     assert bench.hold.state is State.HELD
     bench.ask(COOL, ICE.subject())
-    bench.cools(330, 60, every_s=2)
+    bench.cools(165, 30, every_s=2)
     assert bench.hold.state is State.COMPLETE
     assert "high-limit" in bench.hold.standing
 
@@ -199,7 +220,7 @@ def test_a_souring_is_declared_and_ended_and_changes_nothing_of_the_heat():
 
 
 def test_a_souring_ends_a_cooling_and_its_alarms_and_the_relay_stays_off():
-    bench = cooled(half_min=150, minutes=160)
+    bench = too_late()
     bench.ask(SOUR)
     decision = bench.read(30.0, 30.0)
     assert (decision.lease_ms, decision.phase, decision.estimate) == (0, Phase.NONE, None)
@@ -214,7 +235,7 @@ def test_a_probe_at_the_edge_does_not_make_the_middle_cold():
     edge = (Probe(channel=1, place=Place.EDGE, error_k=0.5),)
     bench = hot(probe=edge)
     bench.ask(COOL, CoolOrder(stand=Stand.ICE_BATH).subject())
-    bench.cools(60, 30)
+    bench.cools(60, 30, every_s=2)
     estimate = bench.seen[-1].estimate
     assert estimate.hottest_c > estimate.paste_c + 3
 
@@ -223,7 +244,7 @@ def test_a_code_without_numbers_ends_at_its_cold_holding():
     bench = Cold(stirred(food_code="uk"))
     bench.reads(5, 65.0, 65.2)
     bench.ask(COOL, ICE.subject())
-    bench.cools(280, 60, every_s=2)
+    bench.cools(140, 30, every_s=2)
     assert bench.hold.state is State.COMPLETE
     assert not alarms(bench)
 
@@ -238,18 +259,16 @@ def test_a_cooling_with_no_hold_before_it_never_had_a_lease():
 
 
 def test_a_recorded_cooling_replays_to_the_same_decisions():
-    bench = hot()
+    bench = Cold(stirred(food_code="fda-2022"))
     inputs = []
     step = bench.hold.step
     bench.hold.step = lambda event, now: (inputs.append((now, event)), step(event, now))[1]
+    bench.reads(5, 65.0, 65.2)
     bench.ask(COOL, ICE.subject())
     bench.cools(20, 150)
-    first = Cold(bench.hold.settings)
-    before = [(instant(1000 * k), e) for k, e in enumerate([])]
-    again = [d for _, _, d in replay(first.hold.settings, [*before, *inputs])]
-    twice = [d for _, _, d in replay(first.hold.settings, [*before, *inputs])]
-    assert again == twice
-    assert all(a.phase is Phase.COOLING for a, _ in pairwise(again[1:]))
+    again = [decision for _, _, decision in replay(bench.hold.settings, inputs)]
+    assert again == bench.seen
+    assert all(decision.phase is Phase.COOLING for decision in again[7:])
 
 
 def test_of_paste_whose_vessel_nobody_told_of_only_what_the_probes_read_is_shown():

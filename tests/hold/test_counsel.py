@@ -1,6 +1,8 @@
 """What the hold tells from its control: forecasts, advice, a stir's gain, a second probe."""
 
+import copy
 from dataclasses import replace
+from functools import cache
 
 import msgspec
 import pytest
@@ -20,8 +22,14 @@ def _forecast(minutes: int, stir_min: int = 0) -> Forecast:
     return Forecast((minutes * MIN,) * 3, None, 40.0, 70.0, stir_min * MIN, 9.0)
 
 
-def _hold() -> Hold:
+@cache
+def _three_minutes() -> Hold:
     return Loop(Hold(settings_of("jacket")), PRESETS["jacket"].build(seed=1, start_c=30.0)).run(180).hold
+
+
+def _hold() -> Hold:
+    """A hold three minutes old, played once; each caller has its own."""
+    return copy.deepcopy(_three_minutes())
 
 
 def test_a_forecast_is_due_and_says_what_it_foretells():

@@ -82,7 +82,8 @@ def test_a_night_ends_within_half_a_kelvin_and_no_paste_is_over_67(name, start_c
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
-    night = loop(name, start_c=88.0).run(2 * HOUR // 3)
+    """It stays above what the relay is leased for all the time: in 40 min the coolest came to 80 °C."""
+    night = loop(name, start_c=88.0).run(HOUR // 3)
     assert night.trips() == []
     assert night.hold.state is State.RUNNING
     assert max(row.truth.hottest_c for row in night.rows) <= 88.5
@@ -93,11 +94,12 @@ def test_a_mix_with_boiling_water_settles_without_heat_and_without_a_trip(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_cold_vessel_is_warmed_without_a_trip(name):
-    night = loop(name, start_c=66.0, vessel_c=20.0).run(HOUR)
+    """The paste is at its hottest after 23 to 39 min."""
+    night = loop(name, start_c=66.0, vessel_c=20.0).run(3 * HOUR // 4)
     hottest = max(row.truth.hottest_c for row in night.rows)
     early = [truth for truth in night.credited if truth.coldest_c < 62.0]
     print(
-        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} after an hour, the "
+        f"\n{name}, cold vessel: hottest {hottest:.2f}, probe {night.rows[-1].truth.probes[0]:.2f} at the end, the "
         f"clock ran on {_range(night.credited)}, {len(early) * night.every_s / 60:.1f} min of it under 62 °C"
     )
     assert night.trips() == []

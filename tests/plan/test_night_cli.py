@@ -39,7 +39,7 @@ def run(tmp_path, monkeypatch, capsys):
 
 
 def test_the_card_tells_the_night_and_json_the_numbers(run):
-    done = run(*BREAD, "--malt", "3", "--save")
+    done = run(*BREAD, "--malt", "3", "--price", "0.3", "--save")
     assert done.returncode == 0, done.stderr
     assert "Kept as plan 1: `holdctl run --plan 1`" in done.stderr
     covered, bare = re.search(
@@ -48,7 +48,7 @@ def test_the_card_tells_the_night_and_json_the_numbers(run):
     assert float(bare) > 5 * float(covered)
     assert "no hold has identified it yet" in " ".join(done.stdout.split())
     assert "Malt in" in done.stdout
-    plan = json.loads(run(*BREAD, "--price", "0.3", "--json").stdout)
+    plan = json.loads(run("--show", "1", "--json").stdout)
     night = plan["night"]
     assert night["band_s"][0] < night["band_s"][1] < night["band_s"][2]
     assert night["cost"] == pytest.approx(0.3 * night["energy_kwh"], rel=0.01)

@@ -65,7 +65,7 @@ def test_the_steady_profile_is_where_a_long_run_ends(name, lid):
     goal = plant.steady(65.0, Place.MID)
     on_s = 10.0 * goal.power_w / plant.warmer.power_w
     slowest_s = plant._net.capacities.sum() * 45.0 / goal.power_w
-    for _ in range(round(8 * slowest_s / 10.0)):
+    for _ in range(round(6.5 * slowest_s / 10.0)):
         plant.step(on_s, 10.0)
     end = plant.truth()
     for figure in ("coldest_c", "hottest_c", "mean_c", "wall_c", "heater_c", "power_w"):
