@@ -87,6 +87,11 @@ def ice_for(total_g: float, tap_c: float, wanted_c: float, ice_c: float = 0.0) -
     return max(0.0, total_g * (tap - enthalpy(WATER, wanted_c)) / (tap - ice_enthalpy(ice_c)))
 
 
+def hottest_c(s: Scalding, water_g: float, kitchen: Kitchen) -> float:
+    """Return the hottest mix that can be had, °C: all its water boiling."""
+    return mix_c(_with(s, water_g, kitchen.hot_c))
+
+
 def choose(
     s: Scalding, water_g: float, kitchen: Kitchen, *, malt: bool, wanted_c: float | None = None
 ) -> Pour:
@@ -95,10 +100,9 @@ def choose(
     With a wanted mix temperature for that; else boiling where malt comes later, and for a paste without malt just
     hot enough for its starch. Raises ConfigError where a wanted mix can't be had, with the nearest that can.
     """
-    hottest = _with(s, water_g, kitchen.hot_c)
     if wanted_c is not None:
         return _wanted(s, water_g, kitchen, wanted_c)
-    top_c = mix_c(hottest)
+    top_c = hottest_c(s, water_g, kitchen)
     if top_c < s.starch.end_c:
         return _pour(s, water_g, kitchen, kitchen.hot_c, _too_cold(s, top_c, malt=malt))
     if malt:

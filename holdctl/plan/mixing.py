@@ -8,7 +8,7 @@ from holdctl.paste.enthalpy import Portion
 from holdctl.paste.flours import Composition
 from holdctl.paste.gelatinisation import STARCH
 from holdctl.paste.mixing import Scalding, surface_of, unknown_vessel, vessel
-from holdctl.paste.pouring import Kitchen, Pour, choose
+from holdctl.paste.pouring import Kitchen, Pour, choose, hottest_c
 from holdctl.plan.bread import Bread
 from holdctl.plan.learned import NOTHING, Memory, Seen, learnt, vessel_name
 from holdctl.plan.plan import FormulaPart, MixPart, ScaldPart
@@ -52,6 +52,7 @@ def mix_part(
         hot_water_g=hot_g,
         cold_water_g=cold_g,
         notes=(*pour.notes, *_taught(taught)),
+        most_c=round(hottest_c(bowl, scald.water_g, water), 1),
     )
 
 

@@ -97,6 +97,8 @@ class Night:
     baker: Baker = ALONE
     waited_s: float = 0.0
     """Between mixing and the start: the mixed paste stands in the cold warmer and cools."""
+    most_mix_c: float = 100.0
+    """The hottest mix that boiling water makes of this scald."""
 
     @property
     def setpoint_c(self) -> float:

@@ -61,7 +61,8 @@ def night_of(settings: Settings, scald: ScaldPart, mix: MixPart, evening: Evenin
     room = settings.room.ambient_c
     cold = room if evening.vessel_c is None else evening.vessel_c
     start = Start(mix.mix_c, mix.low_c, mix.high_c, cold, cold)
-    night = Night(of_this_scald(settings, scald), start, evening.known)
+    most_c = 100.0 if mix.most_c is None else mix.most_c
+    night = Night(of_this_scald(settings, scald), start, evening.known, most_mix_c=most_c)
     times = () if evening.stir_every_min is None else every(evening.stir_every_min, _LONGEST_STIRRED_S)
     busy_s = hands_s(settings, Wishes(scald.malt_g > 0.0))
     night = replace(night, baker=Baker(down_to_c(night), busy_s, times))

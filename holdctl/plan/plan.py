@@ -94,6 +94,8 @@ class MixPart(Part, frozen=True):
     cold_water_g: float | None = None
     """From the cold tap, mixed with it before it is poured; 0 where all is boiling."""
     notes: tuple[str, ...] = ()
+    most_c: float | None = None
+    """The hottest mix that can be had: all its water boiling."""
 
 
 class NightPart(Part, frozen=True):

@@ -68,8 +68,9 @@ Tries = Iterator[tuple[str, Night]]
 
 
 def _hotter(night: Night) -> Tries:
-    for paste_c in HOTTER_C:
-        if paste_c > night.start.paste_c + 0.5:
+    most_c = float(int(night.most_mix_c))
+    for paste_c in sorted({*HOTTER_C, most_c}):
+        if night.start.paste_c + 0.5 < paste_c <= most_c:
             yield (
                 f"Start with a mix of {paste_c:g} °C",
                 replace(night, start=_at(night.start, paste_c), waited_s=0.0),

@@ -75,3 +75,11 @@ def test_room_and_vessel_are_the_warmers_unless_the_bread_says_otherwise(tmp_pat
     assert cold < told - 3
     fridge = bread(scald=MALT, kitchen={"flour_c": 1})
     assert make.make(reading.bread(fridge, ""), settings, AT_MS).mix.mix_c < cold
+
+
+def test_the_hottest_mix_that_is_told_is_the_hottest_that_can_be_asked_for():
+    most_c = plan(scald={"share": 15}).mix.most_c
+    assert plan(scald=MALT).mix.mix_c == pytest.approx(most_c, abs=0.1), "malt means boiling water"
+    assert plan(scald={"share": 15}, mixing={"mix_c": most_c - 0.1}).mix.water_c > 98.0
+    with pytest.raises(ConfigError, match=f"nearest: {most_c:.1f}"):
+        plan(scald={"share": 15}, mixing={"mix_c": most_c + 0.2})

@@ -9,7 +9,7 @@ from holdctl.food.codes import code_of
 from holdctl.plan.course import Start
 from holdctl.plan.night import Night, foretell
 from holdctl.plan.nightly import Wishes, counted_on, down_to_c, programme, steps, worth
-from holdctl.plan.remedies import remedies
+from holdctl.plan.remedies import _hotter, remedies
 from holdctl.plan.stirring import MOST_WEIGHED, Stir, _Courses, _stir, _sure, every, stirs, worths
 from holdctl.safety.contradictions import contradictions
 from holdctl.settings import Lid, Settings, Step, Vessel
@@ -211,3 +211,10 @@ def test_an_open_vessel_is_not_told_to_put_its_lid_on():
     bare = replace(night, settings=msgspec.structs.replace(night.settings, vessel=vessel))
     made = programme(replace(bare, baker=replace(bare.baker, down_to_c=66.0)), Wishes(malt=True))
     assert not any("Lid" in (step.prompt or "") for step in made.step)
+
+
+def test_no_hotter_mix_is_offered_than_boiling_water_makes():
+    night = _night("lamp-box", 60.0)
+    tried = [other.start.paste_c for _, other in _hotter(replace(night, most_mix_c=71.5))]
+    assert tried == [63.0, 66.0, 70.0, 71.0]
+    assert [other.start.paste_c for _, other in _hotter(replace(night, most_mix_c=60.4))] == []
