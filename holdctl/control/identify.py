@@ -181,13 +181,23 @@ def _fit(
             columns.append((_residuals(moved) - now) / step)
         return np.array(columns).T
 
+    # The search's first step reaches as far as its start lies from nought: from a start that is nearly what was
+    # believed before it would go nowhere and end. So it counts from one standard deviation below.
     found = least_squares(
-        residuals, first, jac=jacobian, bounds=(low, high), x_scale=scale, ftol=1e-4, xtol=1e-4, max_nfev=25
+        lambda y: residuals(y - scale),
+        first + scale,
+        jac=lambda y: jacobian(y - scale),
+        bounds=(low + scale, high + scale),
+        x_scale=scale,
+        ftol=1e-4,
+        xtol=1e-4,
+        max_nfev=25,
     )
     information = found.jac.T @ found.jac
-    parameters, wall = before.moved(found.x)
+    best = found.x - scale
+    parameters, wall = before.moved(best)
     after = Belief(parameters, wall, before.names, np.linalg.inv(information))
-    wrong = residuals(found.x)[: -len(scale)].reshape(seen.shape) / weight
+    wrong = residuals(best)[: -len(scale)].reshape(seen.shape) / weight
     there = np.isfinite(seen).sum()
     return after, math.sqrt(float((wrong**2).sum()) / max(1, int(there)))
 

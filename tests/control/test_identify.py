@@ -76,6 +76,22 @@ def test_parameters_of_a_known_warmer_are_found_within_what_the_fit_says():
     assert (np.diag(after.covariance) <= 1.01 * np.diag(before.covariance)).all()
 
 
+@pytest.mark.parametrize("from_sd", [1e-9, 0.01, -0.5])
+def test_what_is_found_is_the_same_wherever_the_search_begins(from_sd):
+    """One that begins nearly at what was believed before does not stay there (a trust region as wide as nothing)."""
+    shape = told(settings_of("jacket"))
+    before, layout = prior(shape, 20.0)
+    scale = np.sqrt(np.diag(before.covariance))
+    parameters, start = before.moved(0.8 * scale)
+    made = _stretch(ThermalModel(shape, parameters, layout), BOTH, start, 0.03, 360)
+    nearly = Belief(*before.moved(from_sd * scale), before.names, before.covariance)
+    there, _ = identify(shape, layout, before, BOTH, made, error_k=0.05)
+    again, _ = identify(shape, layout, before, BOTH, made, start=nearly, error_k=0.05)
+    off = there.place_of(again) / np.sqrt(np.diag(there.covariance))
+    assert np.abs(off).max() <= 0.3
+    assert np.abs(before.place_of(again) / scale).max() > 0.3  # and it is somewhere else than it began
+
+
 @pytest.mark.parametrize(("number", "worst_k"), [(0, 0.06), (2, 0.06), (5, 0.06)])
 def test_a_first_hour_on_a_strange_warmer_leaves_no_more_than_the_probes_own_noise(number, worst_k):
     """Drawn plants with their own grid and physics, noise 0.03 K, steps 0.0625 K: 0.035 K is what a probe adds."""
