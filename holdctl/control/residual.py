@@ -1,20 +1,22 @@
 """Heat that comes or goes without orders, from what readings differ from the model's own course.
 
-A filter follows a fault as it follows a disturbance, and its innovations soon look innocent. So the readings of now
-are set against the course that the model takes from a state of some minutes ago, with the heat delivered since and no
-reading: what they differ by is projected on the answer to a constant heat from that moment on, weighted by all that is
-uncertain meanwhile (the state then, the walk of the nodes and of the disturbance, noise and steps of the probes).
-This is a generalised likelihood ratio over the time of the change (Willsky & Jones, IEEE Trans. Autom. Control 21
-(1976) 108-112, from memory), with the times on a grid of windows. The result is a heat in units of full power.
-
-Everything that depends on a window's age alone is tabled once for each model.
+A filter follows a fault as it follows a disturbance, and its innovations soon look innocent. So a second filter runs
+beside, on a grid of 15 s: of the same model and from the same state, with a still paste. What each moment of the last
+two hours, as the one at which heat began to differ, makes of its innovations is kept (`holdctl.control.onsets`), and
+what the model's parameters leave open is fitted beside (`holdctl.control.doubt`). The result for each such moment is
+a heat in units of full power, with its deviation.
 """
 
+import math
 from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.kalman import KalmanFilter
+from holdctl.control.doubt import Doubt, doubt_of
+from holdctl.control.identify import Belief
+from holdctl.control.kalman import KalmanFilter, Sensor
+from holdctl.control.model import PASTE
+from holdctl.control.onsets import Onsets
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,64 +24,67 @@ if TYPE_CHECKING:
     Floats = NDArray[Any]
 
 GRID_S = 15
-WINDOWS = (4, 6, 8, 12, 20, 32, 48, 72, 100, 140, 200)
-"""Ages of the states that are looked back to, in steps of the grid: 1 to 50 minutes."""
+SHORTEST = 4
+"""Steps of the grid: the youngest onset that is looked at."""
+STILL = 0.03
+"""Walk of walls and paste, as a share of the control filter's: there it stands for what the model gets wrong, which is
+fitted here; in a paste that nobody touches heat alone walks."""
+LOAD_WALK, HOLD_K = 0.0005, 45.0
+"""Walk of the disturbance, in shares of the duty that holds 45 K over the room, per √s: what mains and room
+do, by 2 % in twenty minutes."""
+NOISE_LOOKS = 40.0
+"""The probes' noise is averaged over so many steps."""
+_OUTLIER = 9.0
 
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """What one window shows; heats in units of full power, positive where more comes than was ordered."""
+    """What one onset shows; heats in units of full power, positive where more comes than was ordered."""
 
     window_s: int
+    """How long ago it was."""
     heat: float
     sd: float
-    """Of `heat`, from noise and state alone."""
     duty: float
-    """Delivered in the window on average, weighted by what its probes see of it."""
+    """Delivered since on average, weighted by what the probes see of it."""
     share: float | None
     """Of the delivered heat, that is missing: the same fit for a deficit in proportion to it; None without heat."""
     before: float
-    """What the filter believed of it at the window's begin."""
+    """What the filter believed of it at the onset."""
     off_k: float
-    """Largest difference of a probe from the model's own course, K."""
+    """How far a probe has left the model's own course within the shortest time, K."""
     favour: float
     """How much better a deficit in proportion to the duty explains the readings than a constant one, in χ²."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    x: "Floats"
-    p: "Floats"
-    open: "Floats"
-    """What the parameters leave open of the state: [state, direction]."""
-    duty: float
-    """Arrived at the heater since the entry before."""
-
-
 class Residual:
-    """Keeps the states of one filter on the grid; one tick is one second of the filter."""
+    """Runs beside one filter; one tick is one second of the filter."""
 
     def __init__(self, source: KalmanFilter) -> None:
         self._source, self._model = source, source.model
-        self._entries: deque[_Entry] = deque(maxlen=WINDOWS[-1] + 1)
         self._grid = max(1, round(GRID_S / source.tick_s))
-        self._table: _Table | None = None
-        self._count, self._duty = 0, 0.0
-        self._sums: list[float] = []
-        self._seen: list[int] = []
-        self.forget()
+        self._belief: Belief | None = None
+        self._doubt: Doubt | None = None
+        self._course: _Course | None = None
+        self._noise = [_Noise(sensor) for sensor in source.sensors]
+        self._begin()
 
     def forget(self) -> None:
         """After a stir, a gap, or a new model nothing of the past fits."""
         if self._source.model is not self._model:
-            self._model, self._table = self._source.model, None
-        self._entries.clear()
+            self._model, self._doubt = self._source.model, None
+        self._course = None
         self._begin()
+
+    def unsure(self, belief: Belief) -> None:
+        """Say what is believed of the model's parameters."""
+        if belief is not self._belief:
+            self._belief, self._doubt, self._course = belief, None, None
 
     def _begin(self) -> None:
         self._count, self._duty = 0, 0.0
-        self._sums = [0.0] * len(self._source.sensors)
-        self._seen = [0] * len(self._source.sensors)
+        for noise in self._noise:
+            noise.begin()
 
     def tick(self, readings_c: "list[float | None]") -> bool:
         """Take one tick of the filter, after its readings; True where a step of the grid is complete."""
@@ -87,121 +92,174 @@ class Residual:
             self.forget()
         self._count += 1
         self._duty += self._source.late
-        for index, value in enumerate(readings_c):
+        for noise, value in zip(self._noise, readings_c, strict=True):
             if value is not None:
-                self._sums[index] += value
-                self._seen[index] += 1
+                noise.take(value)
         return self._count >= self._grid
 
     def look(self) -> list[Heat]:
-        """Close a step of the grid and return what each window shows that is old enough."""
-        import numpy as np
-
+        """Close a step of the grid and return what each onset shows that is old enough."""
+        duty = self._duty / self._count
         now = self._mean()
-        source = self._source
-        self._entries.append(_Entry(source.x.copy(), source.p, source.open, self._duty / self._count))
+        noise = [one.variance for one in self._noise]
         self._begin()
-        if now is None:
+        if self._course is None:
+            self._course = _Course(self._source, self._grid, self._doubted())
             return []
-        if self._table is None:
-            self._table = _Table(self._source, self._grid)
-        entries = list(self._entries)
-        duties = np.array([entry.duty for entry in entries])
-        old = [steps for steps in WINDOWS if steps < len(entries)]
-        sure = self._sure(old, [entries[-1 - steps] for steps in old])
-        return [
-            self._window(steps, now, entries[-1 - steps], duties[-steps:], weight)
-            for steps, weight in zip(old, sure, strict=True)
-        ]
+        self._course.step(duty, now, noise)
+        return [] if now is None else self._course.heats(self._grid)
+
+    def _doubted(self) -> Doubt | None:
+        if self._doubt is None and self._belief is not None:
+            self._doubt = doubt_of(self._source, self._belief, self._grid)
+        return self._doubt
 
     def _mean(self) -> "Floats | None":
         """Return the mean of each probe over the step, as excess over the room; None where one has said nothing."""
         import numpy as np
 
-        if not all(self._seen):
+        means = [noise.close() for noise in self._noise]
+        if any(mean is None for mean in means):
             return None
-        ambient = self._model.parameters.ambient_c
-        return np.array([s / n - ambient for s, n in zip(self._sums, self._seen, strict=True)])
+        return np.array(means, dtype=float) - self._model.parameters.ambient_c
 
-    def _sure(self, steps: list[int], begins: list[_Entry]) -> "Floats":
-        """Return the inverse covariance of what each window shows at its end: [window, probe, probe]."""
+
+class _Noise:
+    """One probe's readings within a step of the grid, and how much they scatter there from step to step."""
+
+    def __init__(self, sensor: Sensor) -> None:
+        self._sensor = sensor
+        self._square = self._steps = 0.0
+        self._n = 0
+        self.begin()
+
+    def begin(self) -> None:
+        self._seen, self._first, self._sum, self._squares = 0, 0.0, 0.0, 0.0
+
+    def take(self, value_c: float) -> None:
+        if not self._seen:
+            self._first = value_c
+        off = value_c - self._first
+        self._seen += 1
+        self._sum += off
+        self._squares += off * off
+
+    def close(self) -> float | None:
+        """Return the mean, °C, and learn from the scatter; None where nothing was read."""
+        if not self._seen:
+            return None
+        n, mean = self._seen, self._sum / self._seen
+        self._n = n
+        if n > 1:
+            square = (self._squares - n * mean * mean) / (n - 1)
+            if self._steps >= NOISE_LOOKS:
+                square = min(square, _OUTLIER * self._square + 1e-6)
+            self._steps += 1.0
+            self._square += (square - self._square) / min(self._steps, NOISE_LOOKS)
+        return self._first + mean
+
+    @property
+    def variance(self) -> float:
+        """Variance of the mean of a step, K².
+
+        Readings that flicker average their steps out as well: what is left of a step q under noise of deviation σ is
+        q²/12 at most and falls with exp(−4π²σ²/q²) (Widrow & Kollár, Quantization Noise (2008), ch. 4, from memory).
+        """
+        coarse = self._sensor.step_k**2 / 12.0
+        if self._steps < NOISE_LOOKS / 4:
+            return coarse + self._sensor.noise_k**2 / max(1, self._n)
+        inside = max(0.0, self._square - coarse)
+        left = coarse * math.exp(-(math.pi**2) / 3.0 * inside / coarse)
+        return left + max(self._square, 1e-6) / max(1, self._n)
+
+
+class _Course:
+    """The filter on the grid, from the state of the other one at its begin."""
+
+    def __init__(self, source: KalmanFilter, grid: int, doubt: Doubt | None) -> None:
         import numpy as np
 
-        table = self._table
-        if table is None or not steps:
-            return np.zeros((0, 0, 0))
-        view = table.view[steps]
-        left = view @ np.array([begin.open for begin in begins])
-        state = view @ np.array([begin.p for begin in begins]) @ view.transpose(0, 2, 1)
-        sure: Floats = np.linalg.inv(state + left @ left.transpose(0, 2, 1) + table.walk[steps] + table.noise)
-        return sure
+        self._f, self._g, _ = source.over(grid)
+        self._q = _walk(source, grid)
+        self._probes = slice(source.model.modes, source.model.modes + len(source.sensors))
+        self._doubt = doubt
+        self.x, self.p = source.x.copy(), source.p.copy()
+        ways = 0 if doubt is None else doubt.directions
+        known = source.open.shape[1] == ways
+        self._onsets = Onsets(len(self.x), source.open if known else np.zeros((len(self.x), ways)))
+        self._past: deque[tuple[Floats, float, Floats]] = deque(maxlen=SHORTEST)
+        """States with the duty that followed, and by how much the readings were off then."""
+        self._wrong: Floats = np.zeros(len(source.sensors))
+        self._off_k = 0.0
 
-    def _window(self, steps: int, now: "Floats", begin: _Entry, duties: "Floats", sure: "Floats") -> Heat:
+    def step(self, duty: float, now: "Floats | None", noise: list[float]) -> None:
+        """Pass one step with the duty in it and the mean of each probe (None: pass it blind)."""
         import numpy as np
 
-        table = self._table
-        assert table is not None  # noqa: S101  # made by `look`
-        delivered = table.pulse[steps - 1 :: -1].T @ duties
-        off = now - table.view[steps] @ begin.x - delivered
-        constant = table.step[steps]
-        weight = float(constant @ sure @ constant)
-        heat = float(constant @ sure @ off) / max(weight, 1e-12)
-        ordered = float(delivered @ sure @ delivered)
-        along = float(delivered @ sure @ off)
-        duty = float(constant @ sure @ delivered) / max(weight, 1e-12)
-        share = -along / ordered if ordered > 1e-9 else None
-        favour = (along**2 / ordered if ordered > 1e-9 else 0.0) - heat**2 * weight
+        f, g, probes, before = self._f, self._g, self._probes, self.x
+        self._onsets.begin(float(before[-1]))
+        self._past.append((before, duty, self._wrong))
+        self.x = f @ before + g * duty
+        self.p = f @ self.p @ f.T + self._q
+        driven = None if self._doubt is None else self._doubt.driven(before, duty)
+        marks = self._onsets.advance(f, g, duty, driven)
+        if now is not None:
+            # Readings are means over a step of the grid: so is the prediction they are set against.
+            self._wrong = wrong = now - (before[probes] + self.x[probes]) / 2.0
+            sure = np.linalg.inv(self.p[probes, probes] + np.diag(noise))
+            gain = self.p[:, probes] @ sure
+            self.x = self.x + gain @ wrong
+            self.p = self.p - gain @ self.p[probes]
+            self._onsets.correct(marks, probes, gain, sure, wrong)
+            self._off_k = self._off(now)
+        self._onsets.thin()
+
+    def _off(self, now: "Floats") -> float:
+        """Return how far a probe has left the course that the model takes without readings, K."""
+        import numpy as np
+
+        state = after = self._past[0][0]
+        for _, duty, _ in self._past:
+            state, after = after, self._f @ after + self._g * duty
+        off = now - (state[self._probes] + after[self._probes]) / 2.0
+        return float(np.abs(off - self._past[0][2]).max())
+
+    def heats(self, grid: int) -> list[Heat]:
+        """Return what each onset shows that is old enough, the youngest first."""
+        along, weight = self._onsets.told()
+        ages, loads = self._onsets.ages, self._onsets.loads
+        return [
+            self._heat(int(ages[i]) * grid, along[i], weight[i], float(loads[i]))
+            for i in range(len(ages) - 1, -1, -1)
+            if ages[i] >= SHORTEST
+        ]
+
+    def _heat(self, window_s: int, along: "Floats", weight: "Floats", load: float) -> Heat:
+        constant, ordered = max(float(weight[0, 0]), 1e-12), float(weight[1, 1])
+        heat = float(along[0]) / constant
+        some = ordered > 1e-9
         return Heat(
-            window_s=steps * self._grid,
+            window_s=window_s,
             heat=heat,
-            sd=max(weight, 1e-12) ** -0.5,
-            duty=duty,
-            share=share,
-            before=float(begin.x[-1]),
-            off_k=float(np.abs(off).max()),
-            favour=favour,
+            sd=constant**-0.5,
+            duty=float(weight[0, 1]) / constant,
+            share=-float(along[1]) / ordered if some else None,
+            before=load,
+            off_k=self._off_k,
+            favour=(float(along[1]) ** 2 / ordered if some else 0.0) - heat**2 * constant,
         )
 
 
-class _Table:
-    """What depends on a window's age alone, by steps of the grid: [age, probe, …]."""
-
-    def __init__(self, source: KalmanFilter, grid: int) -> None:
-        import numpy as np
-
-        most, probes = WINDOWS[-1], len(source.sensors)
-        f, g, q = source.over(grid)
-        first = source.model.modes
-        view = np.zeros((most + 1, probes, len(f)))
-        view[0] = np.eye(len(f))[first : first + probes]
-        for age in range(1, most + 1):
-            view[age] = view[age - 1] @ f
-        # Readings are means over a step of the grid: so are the predictions they are set against.
-        self.view = view.copy()
-        self.view[1:] = (view[1:] + view[:-1]) / 2.0
-        pulse = view @ g
-        self.pulse = pulse.copy()
-        self.pulse[1:] = (pulse[1:] + pulse[:-1]) / 2.0
-        self.pulse[0] = pulse[0] / 2.0
-        self.step = np.vstack([np.zeros(probes), np.cumsum(self.pulse, axis=0)])[: most + 1]
-        walks = np.einsum("aij,jk,alk->ail", self.view, q, self.view)
-        self.walk = np.concatenate([np.zeros((1, probes, probes)), np.cumsum(walks, axis=0)])[: most + 1]
-        self.noise = np.diag([s.step_k**2 / 12 + s.noise_k**2 / grid for s in source.sensors])
-
-
-def least_delay(source: KalmanFilter, change: float, sigmas: float) -> float | None:
-    """Return the least time, s, in which a constant change of heat stands out by so many standard deviations.
-
-    The bound for any detector with these probes that does not know when the change came but is told to look from there:
-    the filter's own covariance now, the model taken as exact. None where it is longer than the longest window.
-    """
+def _walk(source: KalmanFilter, grid: int) -> "Floats":
+    """Return what walks within a step of the grid: heat as mains and room do, walls and paste a little."""
     import numpy as np
 
-    grid = max(1, round(GRID_S / source.tick_s))
-    table = _Table(source, grid)
-    for steps in range(1, WINDOWS[-1] + 1):
-        spread = table.view[steps] @ source.p @ table.view[steps].T + table.walk[steps] + table.noise
-        weight = table.step[steps] @ np.linalg.inv(spread) @ table.step[steps]
-        if abs(change) * float(weight) ** 0.5 >= sigmas:
-            return steps * grid * source.tick_s
-    return None
+    model = source.model
+    f, _, q = source.over(1)
+    tick = q * STILL**2
+    hold = min(1.0, HOLD_K / float(model.weights @ model.steady_rise[PASTE:]))
+    tick[-1, -1] = (LOAD_WALK * hold) ** 2 * source.tick_s
+    walk = np.zeros_like(q)
+    for _ in range(grid):
+        walk = f @ walk @ f.T + tick
+    return walk

@@ -27,7 +27,6 @@ _APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
 """Probes disagree by more than this, K, beside their own errors and this share of what the model has between them;
 averaged over so long."""
 _QUIET_S = 1_800.0
-_CALM_S = 600.0
 _LEARNT_S = 1_200.0
 """A model identified from less than this still changes with every fit."""
 
@@ -118,6 +117,7 @@ class Vigil:
 
     def _balance(self) -> None:
         estimator = self._controller.estimator
+        estimator.residual.unsure(estimator.learning.belief)
         if estimator.heats is self._looked:
             return
         self._looked = estimator.heats
@@ -138,8 +138,7 @@ class Vigil:
             for h in estimator.heats
         ]
         learnt = estimator.learnt and estimator.seconds > _LEARNT_S
-        quiet = self._quiet_s > _CALM_S
-        self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt, quiet=quiet)
+        self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt)
         if self._finding.touched:
             estimator.touched(max(h.off_k for h in estimator.heats))
 

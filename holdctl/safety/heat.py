@@ -7,37 +7,38 @@ model does not know of the heater, which goes with the duty. Only what is beyond
 is a fault. The cause of a deficit is named only when the readings tell them apart: one in proportion to the duty is the
 heater's, one that does not care about the duty is a loss.
 
-How far looks scatter when nothing is wrong is learnt in a quiet hold, for each length of look back by itself; until
-then the model's own deviations count, which are wider.
+Deviations are the model's own: they count what its parameters leave open, and the probes' noise as it is.
 """
 
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+STRONG = 0.25
+"""So much more than ordered a strong mains gives where a weak one has been learnt (±10 % of 230 V is allowed by
+EN 50160, ±20 % of power; from memory)."""
 UNSURE = 0.1
 """What an identified model may be wrong about the heater, as a share of its power."""
 SIGMAS = 6.0
 FLOOR = 0.03
 """Less than this share of full power is never a relay or a heater."""
-MISSING, FLOOR_MISSING = 0.3, 0.015
-"""A third of the ordered heat is missing, or more …"""
+MISSING, FLOOR_MISSING, FLOOR_HELD = 0.3, 0.015, 0.1
+"""A third of the ordered heat is missing, or more (and so much of full power, or of what the hold needs) …"""
 NOTHING, LEAST_DUTY = 0.75, 0.1
 """… and with three quarters of it no heat comes; less duty than this shows nothing of a heater."""
 STRONG_DUTY = 0.5
 """What a model that is not identified yet can tell is only whether so much power makes no heat at all."""
 SEEN, SEEN_UNSURE = 2, 8
 """Looks running, fifteen seconds apart: with a model that has been identified, and without."""
-QUIETEST, QUIET_LOOKS, QUIET_SHARE = 0.15, 40, 1.0 / 120.0
-"""Scatter of quiet looks: as a share of the model's deviation it is not taken for less than this, is used after so many
-looks (ten minutes) and averaged over about half an hour."""
-_OUTLIER = 3.0
 MOST_HEAT = 1.5
 """More than the heater can give, with some error of the model: no relay and no heater explains it."""
 TOUCHED_HEAT, TOUCHED_K = 3.0, 0.2
 """So much beyond that, and so far from the model within the shortest look: the paste must have been touched."""
 RECENT_LOOKS = 60
 """Heat that comes back after it was missing is not without orders: the lid is on again. Fifteen minutes."""
+AS_LIKELY = 4.0
+"""Nobody knows when it began: of the moments that explain the readings as well, but for so much in χ², all have to show
+heat without orders, and one has to show that heat is missing."""
 _APART = 16.0
 """Difference in χ² at which one explanation is named and the other is not (four deviations)."""
 
@@ -63,24 +64,17 @@ class Look:
     """Largest difference of a probe from the model's own course in that time, K."""
 
 
-class Scatter:
-    """How far the looks of one window scatter when nothing is wrong, as a share of the model's deviations."""
+def _as_likely(looks: "list[Look]") -> "list[Look]":
+    """Return the looks that explain the readings as well as the best of them does, or nearly."""
+    best = max((one.sigmas**2 for one in looks), default=0.0)
+    return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
-    def __init__(self) -> None:
-        self._square, self._count = 1.0, 0
 
-    @property
-    def share(self) -> float:
-        """What to divide by."""
-        return max(QUIETEST, self._square**0.5) if self._count >= QUIET_LOOKS else 1.0
-
-    def learn(self, sigmas: float) -> None:
-        """Take a quiet look."""
-        if abs(sigmas) > _OUTLIER * self.share:
-            return
-        self._count += 1
-        share = max(QUIET_SHARE, 1.0 / self._count)
-        self._square += (sigmas * sigmas - self._square) * share
+def _touched(top: Look, best: Look | None) -> bool:
+    """Whether the surest look is of no heat at all, and none that may be heat (`best`) explains it nearly as well."""
+    if best is not None and best.sigmas**2 > top.sigmas**2 - AS_LIKELY:
+        return False
+    return abs(top.change) > TOUCHED_HEAT and top.off_k > TOUCHED_K and abs(top.sigmas) > SIGMAS
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,33 +95,31 @@ class HeatBalance:
         self._power_w = power_w
         self._hot = self._cold = self._none = 0
         self._named = ""
-        self._scatter: dict[int, Scatter] = {}
         self._recent: deque[float] = deque(maxlen=RECENT_LOOKS)
 
     def forget(self) -> None:
         """Nothing can be said, and nothing of before counts: after a gap, a stir, or while a probe is out."""
         self._hot = self._cold = self._none = 0
-        self._scatter.clear()
 
-    def look(self, looks: Sequence[Look], hold_duty: float, *, learnt: bool, quiet: bool) -> Finding:
+    def look(self, looks: Sequence[Look], hold_duty: float, *, learnt: bool) -> Finding:
         """Take the looks of one moment; `hold_duty` is what the paste needs now to keep its temperature.
 
-        `learnt`: the model has been identified; `quiet`: in a hold that nobody touches.
+        `learnt`: the model has been identified.
         """
         if not looks:
             return Finding()
-        first = looks[0]
-        if abs(first.change) > TOUCHED_HEAT and first.off_k > TOUCHED_K and abs(first.sigmas) > SIGMAS:
+        able = [one for one in looks if abs(one.change) <= MOST_HEAT]
+        best = max(able, key=lambda one: abs(one.sigmas), default=None)
+        if _touched(max(looks, key=lambda one: abs(one.sigmas)), best):
             self.forget()
             return Finding(touched=True)
-        able = [(one, self._scaled(one)) for one in looks if abs(one.change) <= MOST_HEAT]
-        if not able:
+        if best is None:
             return Finding()
-        best, sigmas = max(able, key=lambda pair: abs(pair[1]))
+        sigmas = best.sigmas
         seen = SEEN if learnt else SEEN_UNSURE
         hot = self._too_much(able, hold_duty) if learnt and sigmas > 0 else None
         cold = (
-            self._too_little(able, self._cold >= seen)
+            self._too_little(able, hold_duty, self._cold >= seen)
             if learnt and (sigmas < 0 or self._cold >= seen)
             else None
         )
@@ -135,9 +127,6 @@ class HeatBalance:
         self._hot = self._hot + 1 if hot else 0
         self._cold = self._cold + 1 if cold else 0
         self._none = self._none + 1 if self._nothing_comes(cold, best, learnt=learnt) else 0
-        if learnt and quiet and not (hot or cold or self._none):
-            for one in looks:
-                self._scatter.setdefault(one.window_s, Scatter()).learn(one.sigmas)
         self._named = "" if cold is None else self._named or self._cause(cold)
         return Finding(
             self._unordered(hot) if hot and self._hot >= seen else "",
@@ -145,32 +134,40 @@ class HeatBalance:
             self._missing(cold) if cold and self._cold >= seen else "",
         )
 
-    def _too_much(self, able: list[tuple[Look, float]], hold_duty: float) -> Look | None:
-        """Return the surest look that shows more heat than anything but a relay explains."""
+    def _too_much(self, able: list[Look], hold_duty: float) -> Look | None:
+        """Return the oldest of the surest looks, where all show more heat than anything but a relay explains."""
         missed = max(0.0, -min(self._recent, default=0.0))
         most = missed + hold_duty + FLOOR
-        found = [pair for pair in able if pair[1] > SIGMAS and pair[0].heat > most + UNSURE * pair[0].duty]
-        return max(found, key=lambda pair: pair[1])[0] if found else None
+        sure = [one for one in able if one.sigmas > SIGMAS]
+        likely = _as_likely(sure)
+        if all(one.heat > most + UNSURE * one.duty and not self._mains(one) for one in likely):
+            return max(likely, key=lambda one: one.window_s, default=None)
+        return None
 
-    def _too_little(self, able: list[tuple[Look, float]], stands: bool) -> Look | None:
-        """Return the surest look in which heat is missing; once it stands, half of it is enough, however old it is."""
-        found = []
-        for one, sigmas in able:
-            least = MISSING * one.duty + FLOOR_MISSING
-            if -one.heat > (least / 2 if stands else least) and (stands or sigmas < -SIGMAS):
-                found.append((one, sigmas))
-        return min(found, key=lambda pair: pair[1])[0] if found else None
+    def _too_little(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
+        """Return the look with the least of the missing heat; once it stands, the surest, and half of it is enough."""
+        floor = min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
+        likely = able if stands else _as_likely([one for one in able if one.sigmas < -SIGMAS])
+        share = 0.5 if stands else 1.0
+        found = [one for one in likely if -one.heat > share * (MISSING * one.duty + floor)]
+        return min(found, key=lambda one: one.sigmas if stands else -one.heat, default=None)
+
+    def _mains(self, look: Look) -> bool:
+        """Whether a strong mains explains the heat not worse than a relay does."""
+        return look.share is not None and -look.share <= STRONG and look.favour > -_APART
 
     def _nothing_comes(self, cold: Look | None, best: Look, *, learnt: bool) -> bool:
         if self._none >= (SEEN if learnt else SEEN_UNSURE):
+            best = cold or best
             return -best.heat > best.duty / 2
         if not learnt:
             return best.duty >= STRONG_DUTY and -best.heat >= NOTHING * best.duty
-        return cold is not None and cold.duty >= LEAST_DUTY and -cold.heat >= NOTHING * cold.duty
-
-    def _scaled(self, look: Look) -> float:
-        scatter = self._scatter.get(look.window_s)
-        return look.sigmas / (scatter.share if scatter is not None else 1.0)
+        return (
+            cold is not None
+            and cold.duty >= LEAST_DUTY
+            and -cold.heat >= NOTHING * cold.duty
+            and cold.favour > -_APART
+        )
 
     def _cause(self, look: Look) -> str:
         if look.favour > _APART and look.share is not None:

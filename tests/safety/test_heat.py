@@ -1,18 +1,14 @@
 """Heat against orders, from looks back made by hand. All heats in units of full power."""
 
-import math
-
 import pytest
 
 from holdctl.safety.heat import (
     FLOOR,
-    QUIET_LOOKS,
     RECENT_LOOKS,
     SEEN,
     SEEN_UNSURE,
     HeatBalance,
     Look,
-    Scatter,
 )
 
 
@@ -21,9 +17,9 @@ def _look(heat=0.0, sigmas=0.0, duty=0.3, **more):
                 duty=duty)  # fmt: skip
 
 
-def _see(balance, *looks, times=1, hold=0.3, learnt=True, quiet=False):
+def _see(balance, *looks, times=1, hold=0.3, learnt=True):
     for _ in range(times):
-        found = balance.look(looks, hold, learnt=learnt, quiet=quiet)
+        found = balance.look(looks, hold, learnt=learnt)
     return found
 
 
@@ -99,33 +95,13 @@ def test_the_cause_is_named_only_when_the_evidence_separates_them(favour, words)
 
 def test_a_step_within_the_shortest_look_is_a_hand_in_the_paste():
     balance = HeatBalance(100.0)
-    found = _see(balance, _look(30.0, 20.0, off_k=0.5, window_s=60), _look(0.9, 20.0))
+    found = _see(balance, _look(30.0, 20.0, off_k=0.5, window_s=60), _look(0.9, 19.0))
     assert found.touched
     assert found.unordered == ""
 
 
 def test_a_tiny_step_is_not():
     assert not _see(HeatBalance(100.0), _look(30.0, 20.0, off_k=0.1, window_s=60)).touched
-
-
-def test_the_scatter_of_a_quiet_hold_makes_the_looks_sharper():
-    balance = HeatBalance(100.0)
-    for at in range(2 * QUIET_LOOKS):
-        _see(balance, _look(0.0, 0.2 if at % 2 else -0.2), quiet=True)
-    assert _see(
-        balance, _look(-0.2, -3.0), times=SEEN
-    ).missing  # three deviations of the model, fifteen of its own
-    balance.forget()
-    assert _see(balance, _look(-0.2, -3.0), times=SEEN).missing == ""
-
-
-def test_an_outlier_teaches_nothing():
-    scatter = Scatter()
-    for _ in range(QUIET_LOOKS):
-        scatter.learn(0.5)
-    before = scatter.share
-    scatter.learn(50.0)
-    assert scatter.share == before == pytest.approx(0.5)
 
 
 # Words ----------------------------------------------------------------------------------------------------------
@@ -304,39 +280,42 @@ def test_a_young_models_short_lack_is_no_beginning_of_a_long_one():
     assert not _see(balance, _look(-0.6, -9.0, 1.0), times=20, learnt=False).nothing
 
 
-# Scatter --------------------------------------------------------------------------------------------------------
+# Mains and what is no heat -------------------------------------------------------------------------------------------
 
 
-def test_scatter_is_the_mean_square_of_quiet_looks():
-    scatter = Scatter()
-    for sigmas in [0.2] * 20 + [0.4] * 20:
-        assert scatter.share == 1.0
-        scatter.learn(sigmas)
-    assert scatter.share == pytest.approx(math.sqrt((0.04 + 0.16) / 2))
+@pytest.mark.parametrize(
+    ("share", "favour", "told"),
+    [
+        (
+            -0.25,
+            0.0,
+            False,
+        ),  # a quarter more than ordered, and nothing says that it does not go with the duty
+        (-0.26, 0.0, True),
+        (-0.2, -16.0, True),  # it does not care about the duty
+        (-0.2, -15.9, False),
+        (None, 0.0, True),
+    ],
+)
+def test_heat_that_a_strong_mains_explains_is_no_relay(share, favour, told):
+    look = _look(0.6, 12.0, 0.1, share=share, favour=favour)
+    assert bool(_see(HeatBalance(100.0), look, times=SEEN).unordered) is told
 
 
-def test_three_times_the_scatter_is_learnt_and_more_is_an_outlier():
-    scatter = Scatter()
-    for _ in range(QUIET_LOOKS):
-        scatter.learn(3.0)
-    assert scatter.share == pytest.approx(3.0)
-    scatter = Scatter()
-    for _ in range(QUIET_LOOKS):
-        scatter.learn(0.5)
-    scatter.learn(2.0)
-    assert scatter.share == pytest.approx(0.5)
+@pytest.mark.parametrize(("favour", "told"), [(-15.9, True), (-16.0, False), (3.0, True), (40.0, True)])
+def test_a_lack_that_does_not_care_about_the_duty_is_not_called_no_heat(favour, told):
+    found = _see(HeatBalance(100.0), _look(-0.3, -9.0, share=1.0, favour=favour), times=SEEN)
+    assert bool(found.nothing) is told
+    assert found.missing
 
 
-@pytest.mark.parametrize(("learnt", "quiet"), [(True, False), (False, True), (False, False)])
-def test_only_a_quiet_hold_with_an_identified_model_teaches_scatter(learnt, quiet):
+def test_no_heat_stands_by_what_is_missing_whatever_a_surer_look_says():
     balance = HeatBalance(100.0)
-    for at in range(2 * QUIET_LOOKS):
-        _see(balance, _look(0.0, 0.2 if at % 2 else -0.2), learnt=learnt, quiet=quiet)
-    assert balance._scatter == {}
+    _see(balance, _look(-0.3, -9.0), times=SEEN)
+    assert _see(balance, _look(-0.3, -9.0), _look(0.05, 10.0)).nothing
 
 
-def test_looks_that_show_a_lack_teach_no_scatter():
-    balance = HeatBalance(100.0)
-    _see(balance, _look(-0.15, -9.0), times=SEEN, quiet=True)
-    _see(balance, _look(-0.15, -0.1), times=QUIET_LOOKS, quiet=True)
-    assert balance._scatter == {}
+@pytest.mark.parametrize(("sigmas", "touched"), [(11.8, True), (11.9, False), (-12.1, False)])
+def test_what_a_lasting_heat_explains_as_well_is_no_hand_in_the_paste(sigmas, touched):
+    step = _look(30.0, 12.0, off_k=0.5, window_s=60)
+    assert _see(HeatBalance(100.0), step, _look(0.9, sigmas)).touched is touched
