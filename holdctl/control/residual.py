@@ -32,6 +32,7 @@ fitted here; in a paste that nobody touches heat alone walks."""
 LOAD_WALK, HOLD_K = 0.0005, 45.0
 """Walk of the disturbance, in shares of the duty that holds 45 K over the room, per √s: what mains and room
 do, by 2 % in twenty minutes."""
+UNSURE_S, LID = 600.0, 0.3
 NOISE_LOOKS = 40.0
 """The probes' noise is averaged over so many steps."""
 _OUTLIER = 9.0
@@ -183,7 +184,7 @@ class _Course:
         self._q = _walk(source, grid)
         self._probes = slice(source.model.modes, source.model.modes + len(source.sensors))
         self._doubt = doubt
-        self.x, self.p = source.x.copy(), source.p.copy()
+        self.x, self.p = source.x.copy(), source.p + _unsure(source)
         ways = 0 if doubt is None else doubt.directions
         known = source.open.shape[1] == ways
         self._onsets = Onsets(len(self.x), source.open if known else np.zeros((len(self.x), ways)))
@@ -250,15 +251,30 @@ class _Course:
         )
 
 
+def _hold(source: KalmanFilter) -> float:
+    """Return the duty that holds the paste 45 K over the room."""
+    model = source.model
+    return min(1.0, HOLD_K / float(model.weights @ model.steady_rise[PASTE:]))
+
+
+def _unsure(source: KalmanFilter) -> "Floats":
+    """Return what the control filter may have wrong where a course begins: something has happened there.
+
+    Walls and paste as much as it has let them walk in ten minutes, heat by as much as a lid: a third of the hold's.
+    """
+    _, _, unsure = source.over(1)
+    unsure = unsure * (UNSURE_S / source.tick_s)
+    unsure[-1, -1] = (LID * _hold(source)) ** 2
+    return unsure
+
+
 def _walk(source: KalmanFilter, grid: int) -> "Floats":
     """Return what walks within a step of the grid: heat as mains and room do, walls and paste a little."""
     import numpy as np
 
-    model = source.model
     f, _, q = source.over(1)
     tick = q * STILL**2
-    hold = min(1.0, HOLD_K / float(model.weights @ model.steady_rise[PASTE:]))
-    tick[-1, -1] = (LOAD_WALK * hold) ** 2 * source.tick_s
+    tick[-1, -1] = (LOAD_WALK * _hold(source)) ** 2 * source.tick_s
     walk = np.zeros_like(q)
     for _ in range(grid):
         walk = f @ walk @ f.T + tick

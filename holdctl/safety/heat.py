@@ -19,7 +19,8 @@ STRONG = 0.25
 EN 50160, ±20 % of power; from memory)."""
 UNSURE = 0.1
 """What an identified model may be wrong about the heater, as a share of its power."""
-SIGMAS = 6.0
+SIGMAS, SIGMAS_MISSING = 6.0, 5.0
+"""Deviations beyond which heat is sure; a warning that it is missing asks for less."""
 FLOOR = 0.03
 """Less than this share of full power is never a relay or a heater."""
 MISSING, FLOOR_MISSING, FLOOR_HELD = 0.3, 0.015, 0.1
@@ -32,7 +33,7 @@ SEEN, SEEN_UNSURE = 2, 8
 """Looks running, fifteen seconds apart: with a model that has been identified, and without."""
 MOST_HEAT = 1.5
 """More than the heater can give, with some error of the model: no relay and no heater explains it."""
-TOUCHED_HEAT, TOUCHED_K = 3.0, 0.2
+TOUCHED_HEAT, TOUCHED_K = 3.0, 0.05
 """So much beyond that, and so far from the model within the shortest look: the paste must have been touched."""
 RECENT_LOOKS = 60
 """Heat that comes back after it was missing is not without orders: the lid is on again. Fifteen minutes."""
@@ -70,10 +71,12 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
 
-def _touched(top: Look, best: Look | None) -> bool:
-    """Whether the surest look is of no heat at all, and none that may be heat (`best`) explains it nearly as well."""
-    if best is not None and best.sigmas**2 > top.sigmas**2 - AS_LIKELY:
-        return False
+def _surest(looks: Sequence[Look]) -> Look:
+    return max(looks, key=lambda one: abs(one.sigmas))
+
+
+def _touched(top: Look) -> bool:
+    """Whether the surest look, that no heat explains, is a hand in the paste."""
     return abs(top.change) > TOUCHED_HEAT and top.off_k > TOUCHED_K and abs(top.sigmas) > SIGMAS
 
 
@@ -109,21 +112,22 @@ class HeatBalance:
         if not looks:
             return Finding()
         able = [one for one in looks if abs(one.change) <= MOST_HEAT]
-        best = max(able, key=lambda one: abs(one.sigmas), default=None)
-        if _touched(max(looks, key=lambda one: abs(one.sigmas)), best):
+        best, top = _surest(able) if able else None, _surest(looks)
+        seen = SEEN if learnt else SEEN_UNSURE
+        stands = max(self._hot, self._cold, self._none) >= seen
+        if not stands and (best is None or best.sigmas**2 <= top.sigmas**2 - AS_LIKELY):
             self.forget()
-            return Finding(touched=True)
+            return Finding(touched=_touched(top))
         if best is None:
             return Finding()
         sigmas = best.sigmas
-        seen = SEEN if learnt else SEEN_UNSURE
-        hot = self._too_much(able, hold_duty) if learnt and sigmas > 0 else None
+        hot = self._too_much(able, hold_duty, self._hot >= seen) if learnt and sigmas > 0 else None
         cold = (
             self._too_little(able, hold_duty, self._cold >= seen)
             if learnt and (sigmas < 0 or self._cold >= seen)
             else None
         )
-        self._recent.append(best.heat if abs(sigmas) > SIGMAS else 0.0)
+        self._recent.append(min(best.heat if abs(sigmas) > SIGMAS else 0.0, looks[0].heat - looks[0].change))
         self._hot = self._hot + 1 if hot else 0
         self._cold = self._cold + 1 if cold else 0
         self._none = self._none + 1 if self._nothing_comes(cold, best, learnt=learnt) else 0
@@ -134,20 +138,23 @@ class HeatBalance:
             self._missing(cold) if cold and self._cold >= seen else "",
         )
 
-    def _too_much(self, able: list[Look], hold_duty: float) -> Look | None:
-        """Return the oldest of the surest looks, where all show more heat than anything but a relay explains."""
+    def _too_much(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
+        """Return the oldest of the surest looks that show more heat than anything but a relay explains.
+
+        All of them have to show it at first; once it stands, one is enough.
+        """
         missed = max(0.0, -min(self._recent, default=0.0))
         most = missed + hold_duty + FLOOR
-        sure = [one for one in able if one.sigmas > SIGMAS]
-        likely = _as_likely(sure)
-        if all(one.heat > most + UNSURE * one.duty and not self._mains(one) for one in likely):
-            return max(likely, key=lambda one: one.window_s, default=None)
+        likely = _as_likely([one for one in able if one.sigmas > SIGMAS])
+        found = [one for one in likely if one.heat > most + UNSURE * one.duty and not self._mains(one)]
+        if found and (stands or len(found) == len(likely)):
+            return max(found, key=lambda one: one.window_s)
         return None
 
     def _too_little(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
         """Return the look with the least of the missing heat; once it stands, the surest, and half of it is enough."""
         floor = min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
-        likely = able if stands else _as_likely([one for one in able if one.sigmas < -SIGMAS])
+        likely = able if stands else _as_likely([one for one in able if one.sigmas < -SIGMAS_MISSING])
         share = 0.5 if stands else 1.0
         found = [one for one in likely if -one.heat > share * (MISSING * one.duty + floor)]
         return min(found, key=lambda one: one.sigmas if stands else -one.heat, default=None)
