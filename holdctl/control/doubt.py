@@ -32,15 +32,17 @@ class Doubt:
     """From full power: [state, direction]."""
     room: "Floats"
     """From a room that is warmer or colder: [state, direction]."""
+    late: "Floats"
+    """From heat that comes later, for a duty that falls by 1 from the step before: [state, direction]."""
 
     @property
     def directions(self) -> int:
         """How many there are."""
         return len(self.state)
 
-    def driven(self, x: "Floats", duty: float) -> "Floats":
-        """Return what is added in a step from the state `x` with `duty`: [state, direction]."""
-        by: Floats = (self.state @ x).T + duty * self.power + self.room
+    def driven(self, x: "Floats", duty: float, before: float) -> "Floats":
+        """Return what is added in a step from the state `x` with `duty`, after `before`: [state, direction]."""
+        by: Floats = (self.state @ x).T + duty * self.power + self.room + (before - duty) * self.late
         return by
 
 
@@ -53,7 +55,7 @@ def doubt_of(source: KalmanFilter, belief: Belief, ticks: int) -> Doubt:
     warm = np.zeros(len(f))
     warm[: model.modes] = model.begin(np.ones(model.nodes))
     warm[model.modes : -1] = 1.0
-    state, power, room = [], [], []
+    state, power, room, late = [], [], [], []
     for way in np.linalg.cholesky(belief.covariance).T:
         parameters, _ = belief.moved(_STEP * way)
         there = ThermalModel(model.geometry, parameters, model.layout)
@@ -64,7 +66,9 @@ def doubt_of(source: KalmanFilter, belief: Belief, ticks: int) -> Doubt:
         power.append((to @ other_g - g) / _STEP)
         warmer_k = parameters.ambient_c - model.parameters.ambient_c
         room.append((warm - moved @ warm) * warmer_k / _STEP)
-    return Doubt(np.array(state), np.array(power).T, np.array(room).T)
+        late_s = parameters.delay_s - model.parameters.delay_s
+        late.append(g * late_s / (_STEP * ticks * source.tick_s))
+    return Doubt(np.array(state), np.array(power).T, np.array(room).T, np.array(late).T)
 
 
 def _between(model: ThermalModel, there: ThermalModel, size: int) -> "tuple[Floats, Floats]":

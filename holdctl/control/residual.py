@@ -36,6 +36,9 @@ UNSURE_S, LID = 600.0, 0.3
 NOISE_LOOKS = 40.0
 """The probes' noise is averaged over so many steps."""
 _OUTLIER = 9.0
+"""What differs by more than three deviations counts as three, where scatter is learnt."""
+_PLAIN = 2.0
+"""Up to so much more than expected innovations may vary by chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,7 @@ class Residual:
         self._doubt: Doubt | None = None
         self._course: _Course | None = None
         self._noise = [_Noise(sensor) for sensor in source.sensors]
+        self._misfit = _Misfit(len(source.sensors))
         self._begin()
 
     def forget(self) -> None:
@@ -107,7 +111,7 @@ class Residual:
         if self._course is None:
             self._course = _Course(self._source, self._grid, self._doubted())
             return []
-        self._course.step(duty, now, noise)
+        self._course.step(duty, now, noise, self._misfit)
         return [] if now is None else self._course.heats(self._grid)
 
     def _doubted(self) -> Doubt | None:
@@ -174,6 +178,29 @@ class _Noise:
         return left + max(self._square, 1e-6) / max(1, self._n)
 
 
+class _Misfit:
+    """By how much readings leave the model from step to step, beyond what filter and noise explain.
+
+    A wall that answers otherwise than the model to every switching of the relay does so all the time. What builds up
+    slowly, as a fault does, hardly shows in a single step.
+    """
+
+    def __init__(self, probes: int) -> None:
+        import numpy as np
+
+        self._square: Floats = np.zeros(probes)
+        self._steps = 0.0
+
+    def beyond(self, spread: "Floats", wrong: "Floats") -> "Floats":
+        """Take the innovations of a step; return the variances to add to those that are expected, K²."""
+        import numpy as np
+
+        most = _OUTLIER * np.maximum(self._square, spread)
+        self._steps = min(self._steps + 1.0, NOISE_LOOKS)
+        self._square = self._square + (np.minimum(wrong**2, most) - self._square) / self._steps
+        return np.where(self._square > _PLAIN * spread, self._square - spread, 0.0)
+
+
 class _Course:
     """The filter on the grid, from the state of the other one at its begin."""
 
@@ -192,8 +219,9 @@ class _Course:
         """States with the duty that followed, and by how much the readings were off then."""
         self._wrong: Floats = np.zeros(len(source.sensors))
         self._off_k = 0.0
+        self._duty = source.late
 
-    def step(self, duty: float, now: "Floats | None", noise: list[float]) -> None:
+    def step(self, duty: float, now: "Floats | None", noise: list[float], misfit: "_Misfit") -> None:
         """Pass one step with the duty in it and the mean of each probe (None: pass it blind)."""
         import numpy as np
 
@@ -202,12 +230,14 @@ class _Course:
         self._past.append((before, duty, self._wrong))
         self.x = f @ before + g * duty
         self.p = f @ self.p @ f.T + self._q
-        driven = None if self._doubt is None else self._doubt.driven(before, duty)
+        driven = None if self._doubt is None else self._doubt.driven(before, duty, self._duty)
+        self._duty = duty
         marks = self._onsets.advance(f, g, duty, driven)
         if now is not None:
             # Readings are means over a step of the grid: so is the prediction they are set against.
             self._wrong = wrong = now - (before[probes] + self.x[probes]) / 2.0
-            sure = np.linalg.inv(self.p[probes, probes] + np.diag(noise))
+            spread = self.p[probes, probes] + np.diag(noise)
+            sure = np.linalg.inv(spread + np.diag(misfit.beyond(spread.diagonal(), wrong)))
             gain = self.p[:, probes] @ sure
             self.x = self.x + gain @ wrong
             self.p = self.p - gain @ self.p[probes]

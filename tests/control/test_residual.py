@@ -121,7 +121,7 @@ def test_a_doubt_is_what_another_model_does_otherwise():
     x = np.zeros(source.model.modes + len(source.sensors) + 1)
     x[: source.model.modes] = source.model.begin(temps)
     x[source.model.modes : -1] = [40.0] * len(source.sensors)
-    driven = doubt.driven(x, duty)
+    driven = doubt.driven(x, duty, duty)
     f, g, _ = source.over(GRID)
     ours = f @ x + g * duty
     way = np.linalg.cholesky(belief.covariance).T[belief.names.index("ambient_c")]
