@@ -40,6 +40,8 @@ RECENT_LOOKS = 60
 AS_LIKELY = 4.0
 """Nobody knows when it began: of the moments that explain the readings as well, but for so much in χ², all have to show
 heat without orders, and one has to show that heat is missing."""
+TELLING = 3.0
+"""A look tells whether heat is still missing where that would be so many of its deviations."""
 _APART = 16.0
 """Difference in χ² at which one explanation is named and the other is not (four deviations)."""
 
@@ -71,6 +73,11 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
 
+def _least(look: Look, hold_duty: float) -> float:
+    """Return how much heat has to be missing, in units of full power."""
+    return MISSING * look.duty + min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
+
+
 def _surest(looks: Sequence[Look]) -> Look:
     return max(looks, key=lambda one: abs(one.sigmas))
 
@@ -98,6 +105,10 @@ class HeatBalance:
         self._power_w = power_w
         self._hot = self._cold = self._none = 0
         self._named = ""
+        self._lack: Look | None = None
+        """The last that was told of missing heat."""
+        self._usual = 0.0
+        """More heat than ordered was usual before: a loss that the model takes for larger than it is."""
         self._recent: deque[float] = deque(maxlen=RECENT_LOOKS)
 
     def forget(self) -> None:
@@ -122,11 +133,12 @@ class HeatBalance:
             return Finding()
         sigmas = best.sigmas
         hot = self._too_much(able, hold_duty, self._hot >= seen) if learnt and sigmas > 0 else None
-        cold = (
-            self._too_little(able, hold_duty, self._cold >= seen)
-            if learnt and (sigmas < 0 or self._cold >= seen)
-            else None
-        )
+        cold = None
+        if learnt and self._cold >= seen:
+            cold = self._still_too_little(able, hold_duty)
+        elif learnt and sigmas < 0:
+            cold = self._too_little(able, hold_duty)
+        self._lack = cold
         self._recent.append(min(best.heat if abs(sigmas) > SIGMAS else 0.0, looks[0].heat - looks[0].change))
         self._hot = self._hot + 1 if hot else 0
         self._cold = self._cold + 1 if cold else 0
@@ -151,13 +163,24 @@ class HeatBalance:
             return max(found, key=lambda one: one.window_s)
         return None
 
-    def _too_little(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
-        """Return the look with the least of the missing heat; once it stands, the surest, and half of it is enough."""
-        floor = min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
-        likely = able if stands else _as_likely([one for one in able if one.sigmas < -SIGMAS_MISSING])
-        share = 0.5 if stands else 1.0
-        found = [one for one in likely if -one.heat > share * (MISSING * one.duty + floor)]
-        return min(found, key=lambda one: one.sigmas if stands else -one.heat, default=None)
+    def _too_little(self, able: list[Look], hold_duty: float) -> Look | None:
+        """Return the look with the least of the missing heat, of those that explain the readings best."""
+        likely = _as_likely([one for one in able if one.sigmas < -SIGMAS_MISSING])
+        found = [one for one in likely if -min(one.heat, one.change) > _least(one, hold_duty)]
+        told = max(found, key=lambda one: one.heat, default=None)
+        self._usual = 0.0 if told is None else max(0.0, told.heat - told.change)
+        return told
+
+    def _still_too_little(self, able: list[Look], hold_duty: float) -> Look | None:
+        """Return the youngest look that can tell, where half of what is told at first is missing since; else the last.
+
+        What was missing an hour ago and has come back since is not missing now.
+        """
+        for one in sorted(able, key=lambda one: one.window_s):
+            least = _least(one, hold_duty)
+            if abs(one.change) * TELLING < least * abs(one.sigmas):
+                return one if self._usual - one.heat > least / 2 else None
+        return self._lack
 
     def _mains(self, look: Look) -> bool:
         """Whether a strong mains explains the heat not worse than a relay does."""
@@ -185,11 +208,10 @@ class HeatBalance:
         return f"about {look.heat * self._power_w:.0f} W more than ordered heat the paste"
 
     def _missing(self, look: Look) -> str:
-        watts = -look.heat * self._power_w
+        lack = self._usual - look.heat
+        watts = lack * self._power_w
         if self._named == "heater":
-            share = min(
-                1.0, max(0.0, -look.heat / look.duty if look.duty > LEAST_DUTY else look.share or 0.0)
-            )
+            share = min(1.0, max(0.0, lack / look.duty if look.duty > LEAST_DUTY else look.share or 0.0))
             return f"the heater gives {100 * share:.0f} % less than ordered"
         if self._named == "loss":
             return f"the warmer loses about {watts:.0f} W more than usual, whatever the heater gives: lid, draught?"

@@ -82,7 +82,37 @@ def test_the_alarm_stays_while_half_is_missing_however_old_it_is():
     balance = HeatBalance(100.0)
     _see(balance, _look(-0.3, -9.0), times=SEEN)
     assert _see(balance, _look(-0.3, -0.1), times=200).nothing
-    assert _see(balance, _look(-0.02, 0.1)).nothing == ""
+    assert _see(balance, _look(-0.02, -1.0)).nothing == ""
+
+
+def test_what_was_missing_long_ago_and_has_come_back_is_not_missing_now():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.3, -9.0), times=SEEN)
+    old = _look(-0.2, -40.0, window_s=3600)
+    assert _see(balance, _look(-0.01, -0.1, window_s=60), old).missing, "the young one can't tell"
+    assert not _see(balance, _look(-0.01, -1.0, window_s=600), old).missing
+
+
+def test_what_is_missing_is_counted_from_what_was_usual():
+    balance = HeatBalance(100.0)
+    less = _look(-0.05, -9.0, change=-0.15)  # a tenth more than ordered was usual
+    assert "by about 15 W" in _see(balance, less, times=SEEN).missing
+    assert _see(balance, _look(-0.05, -1.0, change=0.0, window_s=600)).missing
+    assert not _see(balance, _look(0.08, 9.0, change=0.13, window_s=600)).missing
+
+
+def test_while_no_look_can_tell_a_lack_goes_on_standing():
+    balance = HeatBalance(100.0)
+    told = _see(balance, _look(-0.15, -9.0), times=SEEN).missing
+    assert _see(balance, _look(0.02, 0.1), times=50).missing == told
+
+
+@pytest.mark.parametrize(("sigmas", "tells"), [(0.85, False), (0.86, True)])
+def test_a_look_tells_where_the_lack_would_be_three_of_its_deviations(sigmas, tells):
+    balance = HeatBalance(100.0)
+    _see(balance, _look(-0.15, -9.0), times=SEEN)
+    # At a duty of 0.3 a lack of 0.105 counts: three deviations of a look are 3 * 0.03 / sigmas.
+    assert bool(_see(balance, _look(0.03, sigmas)).missing) is not tells
 
 
 @pytest.mark.parametrize(
@@ -234,10 +264,10 @@ def test_a_lack_that_stands_is_gone_once_less_than_half_of_it_is_left():
     balance = HeatBalance(100.0)
     _see(balance, _look(-0.15, -9.0), times=SEEN)
     assert _see(
-        balance, _look(-0.06, 0.1)
+        balance, _look(-0.06, -4.0)
     ).missing  # at a duty of 0.3 a lack of 0.105 is told, half of it stays
-    assert not _see(balance, _look(-0.05, -0.1)).missing
-    assert not _see(balance, _look(-0.06, -0.1), times=5).missing
+    assert not _see(balance, _look(-0.05, -4.0)).missing
+    assert not _see(balance, _look(-0.06, -4.0), times=5).missing
 
 
 @pytest.mark.parametrize(("heat", "stays"), [(-0.2, True), (-0.3, True), (-0.25, False), (-0.2001, True)])
@@ -245,10 +275,10 @@ def test_no_heat_stands_while_more_than_half_is_missing(heat, stays):
     duty = 0.5 if heat == -0.25 else 0.3
     balance = HeatBalance(100.0)
     _see(balance, _look(-0.5, -9.0, 0.5), times=SEEN)
-    assert bool(_see(balance, _look(heat, -0.1, duty)).nothing) is stays
+    assert bool(_see(balance, _look(heat, -6.0, duty)).nothing) is stays
     balance = HeatBalance(100.0)
     _see(balance, _look(-0.3, -9.0), times=SEEN)
-    assert not _see(balance, _look(-0.12, -0.1)).nothing
+    assert not _see(balance, _look(-0.12, -4.0)).nothing
 
 
 def test_a_young_model_asks_for_three_quarters_of_half_the_power_each_time():
