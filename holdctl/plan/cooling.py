@@ -9,8 +9,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import msgspec
+
 from holdctl.food.codes import code_of
 from holdctl.food.rules import Cooling, CoolingStage, limit_words
+from holdctl.hold.programme import hot_holding_c
 from holdctl.paste.cooling import Around, CoolingCurve, Form, Stand, around, cool_down
 from holdctl.paste.thermal import Properties, paste_properties
 from holdctl.plan.bread import Bread
@@ -58,9 +61,10 @@ def cooling_part(bread: Bread, scald: ScaldPart, settings: Settings | None) -> C
 
     rule = _rule(settings)
     way = make(_words(bread, stand, form), stand, form)
-    stages = _stages(way, rule)
+    stages = tuple(_begun(stage, start_c) for stage in _stages(way, rule))
     kept = _kept(stages)
-    fails = rule is not None and kept in ("no", "open")
+    before = next((stage.from_c for stage in stages if start_c < stage.from_c), None)
+    fails = rule is not None and kept in ("no", "open") and before is None
     return CoolingPart(
         where=stand.value,
         start_c=start_c,
@@ -72,16 +76,31 @@ def cooling_part(bread: Bread, scald: ScaldPart, settings: Settings | None) -> C
         stages=stages,
         kept=kept,
         nearest=_nearest(make, rule, scald.mass_g / 1000, paste) if rule and fails else "",
-        notes=_notes(rule),
+        notes=(*_notes(rule), *_begun_words(before)),
     )
 
 
 def _start_c(settings: Settings | None) -> float:
+    """Return what the paste has when the programme is done: what is held after it, else what its last step leaves."""
     if settings is None:
         return _HOLD_C
-    asked = [step.to for step in settings.programme.step if step.to is not None and step.hold_for is not None]
-    after = settings.programme.after
-    return after.to if after.to is not None else asked[-1] if asked else _HOLD_C
+    own = settings.programme
+    ends = [step.fall_to if step.hold_for is None else step.to for step in own.step if step.prompt is None]
+    last_c = hot_holding_c(own) if own.after.then == "hot-holding" else next(reversed(ends), None)
+    return _HOLD_C if last_c is None else last_c
+
+
+def _begun(stage: StagePart, start_c: float) -> StagePart:
+    """Return a stage whose clock began before the programme was done as one that is not surely kept."""
+    if start_c >= stage.from_c or stage.met != "yes":
+        return stage
+    return msgspec.structs.replace(stage, met="open")
+
+
+def _begun_words(from_c: float | None) -> tuple[str, ...]:
+    if from_c is None:
+        return ()
+    return (f"It has been under {from_c:g} °C in the warmer by then: what it spent there counts, too.",)
 
 
 def _rule(settings: Settings | None) -> Cooling | None:

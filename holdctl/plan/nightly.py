@@ -135,22 +135,23 @@ def _own(night: Night, forecast: NightForecast, run: Span, busy_s: float) -> lis
 def counted_on(own: Programme, code: FoodCode) -> tuple[str, ...]:
     """Return what the forecast counts on in a programme of one's own, and what the code sees in its falls."""
     found = [
-        f"Step {n} of your programme lets the paste fall to {temp(to_c)}, relay off; below the code's limit that is a "
-        "cooling, judged as one."
+        f"Step {n} lets the paste fall to {temp(to_c)}, relay off: below the code's limit that is a cooling, judged as "
+        "one."
         for n, _, to_c in falls(own)
+        if to_c < code.hot_holding_c
     ]
     found += [
-        f"Step {n} of your programme holds at {temp(to_c)} what was hot: under the {temp(code.hot_holding_c)} of "
-        f"{code.source} that is neither hot holding nor a cooling, unless you declare `holdctl sour`."
+        f"Step {n} holds at {temp(to_c)} what was hot: under the {temp(code.hot_holding_c)} of {code.source} that is "
+        "neither hot holding nor a cooling, unless you declare `holdctl sour`."
         for n, to_c in _lukewarm(own, code.hot_holding_c)
     ]
     prompts = [(n, step) for n, step in enumerate(own.step, 1) if step.prompt is not None]
     if prompts:
         waits = [n for n, step in prompts if extra_s(step) == float("inf")]
-        late = "" if not waits else f" {_numbers(waits)} waits for you: later by as much as you are."
+        late = "" if not waits else f" {_numbers(waits)} waits for you, however long."
         found.append(
-            f"The forecast takes each prompt of your own programme as answered within {span(ANSWER_S)}; late is where "
-            f"one that goes on by itself is not.{late}"
+            f"Prompts of your own count as answered within {span(ANSWER_S)}, late as not where they go on by "
+            f"themselves.{late}"
         )
     return tuple(found)
 

@@ -7,6 +7,8 @@ from holdctl.config.load import load
 from holdctl.paste.cooling import cool_down
 from holdctl.plan import make, reading
 from holdctl.plan.cooling import words
+from holdctl.settings import After, Step
+from tests.closed_loop import told
 from tests.daemon.rig import PLAIN_RIG
 from tests.plan.breads import AT_MS, COOLING, bread
 
@@ -114,3 +116,31 @@ def test_what_is_said_names_rule_verdict_and_times():
     late = msgspec.structs.replace(COOLING, kept="no", nearest="spread thin would keep it")
     assert "NOT kept this way" in words(late)[1]
     assert "; spread thin would keep it" in words(late)[2]
+
+
+def _programmed(*steps, then="hot-holding", to=None):
+    settings = told("lamp-box")
+    own = msgspec.structs.replace(
+        settings.programme, step=steps, every_part=(40.0, 68.0), after=After(then=then, to=to)
+    )
+    settings = msgspec.structs.replace(settings, programme=own)
+    return make.make(reading.bread(bread(cooling=THIN), ""), settings, AT_MS).cooling
+
+
+HOLD, FALL, SOUR = Step(to=65.0, hold_for="2 h"), Step(fall_to=45.0), Step(to=44.0, hold_for="1 h")
+
+
+def test_it_cools_from_what_the_programme_leaves_the_paste_at():
+    assert _programmed(HOLD).start_c == 65.0
+    assert _programmed(HOLD, to=62.0).start_c == 62.0
+    assert _programmed(HOLD, FALL, then="relay-off").start_c == 45.0
+    assert _programmed(HOLD, FALL, SOUR).start_c == 44.0
+    assert _programmed(HOLD, FALL).start_c == 65.0, "hot holding takes it up again"
+
+
+def test_a_stage_whose_clock_began_in_the_warmer_is_never_called_kept():
+    found = _programmed(HOLD, FALL, SOUR, then="relay-off")
+    assert found.kept == "open"
+    assert found.nearest == ""
+    assert "under 57 °C in the warmer by then" in found.notes[-1]
+    assert _programmed(HOLD).kept == "yes"

@@ -196,8 +196,8 @@ def test_what_the_forecast_counts_on_in_an_own_programme_is_said():
         Step(prompt="Out?", to=45.0, wait="30 min", unanswered="go-on"),
     )
     falls, lukewarm, prompts = counted_on(msgspec.structs.replace(own, step=cooled), code)
-    assert "Step 2 of your programme lets the paste fall to 45 °C" in falls
-    assert "Step 4 of your programme holds at 45 °C" in lukewarm
+    assert "Step 2 lets the paste fall to 45 °C" in falls
+    assert "Step 4 holds at 45 °C" in lukewarm
     assert "3-501.16" in lukewarm
     assert "answered within 2 min" in prompts
     assert "Step 3 waits for you" in prompts
