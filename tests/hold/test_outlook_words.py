@@ -112,6 +112,13 @@ def test_hot_holding_is_looked_at_where_the_relay_stays_on_for_it_and_no_hold_ha
     assert names(After(to=55.0)) == ["code-limit"]
     assert names(After(to=65.0)) == names(After()) == []
     assert names(After(then="relay-off", to=55.0)) == []
+    both = settings("stirred-kettle", "uk", programme=hold(62.5, After(to=62.0)))
+    assert [text[:25] for _, text in said(both)] == ["At a setpoint of 62.5 °C ", "At a setpoint of 62 °C th"]
+
+
+def test_the_temperature_at_which_a_prompt_waits_is_no_hold():
+    steps = (Step(prompt="malt in", to=50.0), Step(to=65.0, hold_for="1 h"))
+    assert said(settings("stirred-kettle", programme=Programme(step=steps))) == []
 
 
 def test_a_chilled_scald_is_told_its_rule_and_where_this_ceiling_forbids_it_what_to_do_first():
