@@ -331,6 +331,7 @@ def test_a_hold_that_heats_no_more_goes_on_after_any_gap_and_says_that_it_is_wit
 @pytest.mark.parametrize(
     ("ms", "text"),
     [
+        (8_051, "8.1 s"),
         (9_949, "9.9 s"),
         (9_999, "10.0 s"),
         (10_000, "10 s"),
@@ -341,6 +342,7 @@ def test_a_hold_that_heats_no_more_goes_on_after_any_gap_and_says_that_it_is_wit
         (7_200_000, "2 h 00 min"),
         (100 * 3_600_000 - 1000, "99 h 59 min"),
         (100 * 3_600_000, "4 days"),
+        (240 * 3_600_000, "10 days"),
     ],
 )
 def test_lengths_change_their_unit_where_the_smaller_one_says_nothing_more(ms, text):
