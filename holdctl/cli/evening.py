@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from holdctl.cli.measured import celsius
 from holdctl.cli.options import FILE
+from holdctl.cli.told import celsius
 from holdctl.errors import ConfigError
 
 if TYPE_CHECKING:

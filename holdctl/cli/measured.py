@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from holdctl.cli.options import config_option, json_option, say_json, units_option
+from holdctl.cli.told import celsius, settings_of
 from holdctl.errors import ConfigError
 
 if TYPE_CHECKING:
@@ -16,11 +17,6 @@ if TYPE_CHECKING:
     from holdctl.record.rows import EventRow
     from holdctl.review.figures import Figures
     from holdctl.settings import Settings
-
-
-def celsius(value: float | None, units: str) -> float | None:
-    """Return a temperature of the command line in °C; `units` are the user's."""
-    return value if value is None or units != "F" else (value - 32.0) / 1.8
 
 
 def say_measured(
@@ -119,7 +115,6 @@ def learned(
     as_json: bool,
 ) -> None:
     """Show what your mixes and doughs have taught, or tell it one: the next plan reckons with it."""
-    from holdctl.cli.planning import settings_of
     from holdctl.plan import learned as memory
 
     settings = settings_of(config_file)

@@ -9,6 +9,7 @@ import click
 
 from holdctl.cli.evening import night_options
 from holdctl.cli.options import FILE, config_option, json_option, say_json, units_option
+from holdctl.cli.told import celsius, settings_of
 from holdctl.errors import ConfigError
 
 if TYPE_CHECKING:
@@ -124,19 +125,6 @@ def _list(as_json: bool) -> None:
         click.echo(f"{p.id:>4}  {day(p.made_utc_ms)}  {p.name}: {scald}")
 
 
-def settings_of(config_file: Path | None) -> "Settings | None":
-    """Return the warmer's settings; None where there are none and none were asked for."""
-    from holdctl.config import find, load
-
-    try:
-        path = find(config_file)
-    except ConfigError:
-        if config_file is not None:
-            raise
-        return None
-    return load(path).settings
-
-
 def _kept(number: int, bread: Path | None, options: dict[str, Any]) -> "Plan":
     from holdctl.plan import store
 
@@ -149,7 +137,6 @@ def _made(
     bread: Path | None, options: dict[str, Any], settings: "Settings | None", keep: bool, units: str
 ) -> "Plan":
     from holdctl.cli.evening import evening_of
-    from holdctl.cli.measured import celsius
     from holdctl.clock import SystemClock
     from holdctl.plan import learned, store
     from holdctl.plan.make import make
