@@ -31,8 +31,15 @@ class Controller:
         self.leg, self.ceiling_c, self.needed_duty = Leg.LOOPS, None, 0.25
         self.main_probe = PROBES[0]
         self.touched: list[float] = []
+        self.unsure: list[str] = []
         self.estimator = SimpleNamespace(
-            jumps=SimpleNamespace(out=()), heats=[], learnt=True, seconds=1201.0, touched=self.touched.append
+            jumps=SimpleNamespace(out=()),
+            heats=[],
+            learnt=True,
+            seconds=1201.0,
+            touched=self.touched.append,
+            residual=SimpleNamespace(unsure=self.unsure.append),
+            learning=SimpleNamespace(belief="believed"),
         )
         self.apart_k: dict[tuple[Place, Place], float] = {}
 
@@ -301,8 +308,8 @@ class Balance:
     def __init__(self, finding: Finding) -> None:
         self.finding, self.asked, self.forgotten = finding, [], 0
 
-    def look(self, looks, duty, *, learnt, quiet):
-        self.asked.append((looks, duty, learnt, quiet))
+    def look(self, looks, duty, *, learnt):
+        self.asked.append((looks, duty, learnt))
         return self.finding
 
     def forget(self):
@@ -315,23 +322,22 @@ HEAT = Heat(60, 4.0, 2.0, -0.2, 0.7, 1.5, 0.4, 8.0)
 def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, controller):
     vigil._heat = balance = Balance(Finding(missing="too little!"))
     controller.estimator.heats = heats = [HEAT]
-    vigil._quiet_s = 600.0
     vigil._balance()
     vigil._balance()
+    assert controller.unsure == ["believed"] * 2, "what the parameters leave open is not taken for heat"
     assert len(balance.asked) == 1
-    looks, duty, learnt, quiet = balance.asked[0]
+    looks, duty, learnt = balance.asked[0]
     h = HEAT
     assert looks == [
         Look(
             h.window_s, h.before + h.heat, h.heat / h.sd, max(0.0, h.duty), h.share, h.favour, h.heat, h.off_k
         )
     ]
-    assert (duty, learnt, quiet) == (0.25, True, False)
+    assert (duty, learnt) == (0.25, True)
     controller.estimator.heats = list(heats)
-    vigil._quiet_s = 600.1
     controller.estimator.seconds = 1_200.0
     vigil._balance()
-    assert balance.asked[1][2:] == (False, True)
+    assert balance.asked[1][2] is False
     controller.estimator.heats, controller.estimator.seconds = list(heats), 1_201.0
     controller.estimator.learnt = False
     vigil._balance()
