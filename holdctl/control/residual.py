@@ -7,16 +7,16 @@ what the model's parameters leave open is fitted beside (`holdctl.control.doubt`
 a heat in units of full power, with its deviation.
 """
 
-import math
 from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.doubt import Doubt, doubt_of
 from holdctl.control.identify import Belief
-from holdctl.control.kalman import KalmanFilter, Sensor
+from holdctl.control.kalman import KalmanFilter
 from holdctl.control.model import PASTE
 from holdctl.control.onsets import Onsets
+from holdctl.control.scatter import Misfit, Noise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,12 +33,6 @@ LOAD_WALK, HOLD_K = 0.0005, 45.0
 """Walk of the disturbance, in shares of the duty that holds 45 K over the room, per √s: what mains and room
 do, by 2 % in twenty minutes."""
 UNSURE_S, LID = 600.0, 0.3
-NOISE_LOOKS = 40.0
-"""The probes' noise is averaged over so many steps."""
-_OUTLIER = 9.0
-"""What differs by more than three deviations counts as three, where scatter is learnt."""
-_PLAIN = 2.0
-"""Up to so much more than expected innovations may vary by chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +64,8 @@ class Residual:
         self._belief: Belief | None = None
         self._doubt: Doubt | None = None
         self._course: _Course | None = None
-        self._noise = [_Noise(sensor) for sensor in source.sensors]
-        self._misfit = _Misfit(len(source.sensors))
+        self._noise = [Noise(sensor) for sensor in source.sensors]
+        self._misfit = Misfit(len(source.sensors))
         self._begin()
 
     def forget(self) -> None:
@@ -129,78 +123,6 @@ class Residual:
         return np.array(means, dtype=float) - self._model.parameters.ambient_c
 
 
-class _Noise:
-    """One probe's readings within a step of the grid, and how much they scatter there from step to step."""
-
-    def __init__(self, sensor: Sensor) -> None:
-        self._sensor = sensor
-        self._square = self._steps = 0.0
-        self._n = 0
-        self.begin()
-
-    def begin(self) -> None:
-        self._seen, self._first, self._sum, self._squares = 0, 0.0, 0.0, 0.0
-
-    def take(self, value_c: float) -> None:
-        if not self._seen:
-            self._first = value_c
-        off = value_c - self._first
-        self._seen += 1
-        self._sum += off
-        self._squares += off * off
-
-    def close(self) -> float | None:
-        """Return the mean, °C, and learn from the scatter; None where nothing was read."""
-        if not self._seen:
-            return None
-        n, mean = self._seen, self._sum / self._seen
-        self._n = n
-        if n > 1:
-            square = (self._squares - n * mean * mean) / (n - 1)
-            if self._steps >= NOISE_LOOKS:
-                square = min(square, _OUTLIER * self._square + 1e-6)
-            self._steps += 1.0
-            self._square += (square - self._square) / min(self._steps, NOISE_LOOKS)
-        return self._first + mean
-
-    @property
-    def variance(self) -> float:
-        """Variance of the mean of a step, K².
-
-        Readings that flicker average their steps out as well: what is left of a step q under noise of deviation σ is
-        q²/12 at most and falls with exp(−4π²σ²/q²) (Widrow & Kollár, Quantization Noise (2008), ch. 4, from memory).
-        """
-        coarse = self._sensor.step_k**2 / 12.0
-        if self._steps < NOISE_LOOKS / 4:
-            return coarse + self._sensor.noise_k**2 / max(1, self._n)
-        inside = max(0.0, self._square - coarse)
-        left = coarse * math.exp(-(math.pi**2) / 3.0 * inside / coarse)
-        return left + max(self._square, 1e-6) / max(1, self._n)
-
-
-class _Misfit:
-    """By how much readings leave the model from step to step, beyond what filter and noise explain.
-
-    A wall that answers otherwise than the model to every switching of the relay does so all the time. What builds up
-    slowly, as a fault does, hardly shows in a single step.
-    """
-
-    def __init__(self, probes: int) -> None:
-        import numpy as np
-
-        self._square: Floats = np.zeros(probes)
-        self._steps = 0.0
-
-    def beyond(self, spread: "Floats", wrong: "Floats") -> "Floats":
-        """Take the innovations of a step; return the variances to add to those that are expected, K²."""
-        import numpy as np
-
-        most = _OUTLIER * np.maximum(self._square, spread)
-        self._steps = min(self._steps + 1.0, NOISE_LOOKS)
-        self._square = self._square + (np.minimum(wrong**2, most) - self._square) / self._steps
-        return np.where(self._square > _PLAIN * spread, self._square - spread, 0.0)
-
-
 class _Course:
     """The filter on the grid, from the state of the other one at its begin."""
 
@@ -221,7 +143,7 @@ class _Course:
         self._off_k = 0.0
         self._duty = source.late
 
-    def step(self, duty: float, now: "Floats | None", noise: list[float], misfit: "_Misfit") -> None:
+    def step(self, duty: float, now: "Floats | None", noise: list[float], misfit: Misfit) -> None:
         """Pass one step with the duty in it and the mean of each probe (None: pass it blind)."""
         import numpy as np
 

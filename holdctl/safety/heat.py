@@ -105,6 +105,7 @@ class HeatBalance:
         self._power_w = power_w
         self._hot = self._cold = self._none = 0
         self._named = ""
+        self._told = Finding()
         self._lack: Look | None = None
         """The last that was told of missing heat."""
         self._usual = 0.0
@@ -130,7 +131,7 @@ class HeatBalance:
             self.forget()
             return Finding(touched=_touched(top))
         if best is None:
-            return Finding()
+            return self._told
         sigmas = best.sigmas
         hot = self._too_much(able, hold_duty, self._hot >= seen) if learnt and sigmas > 0 else None
         cold = None
@@ -144,11 +145,12 @@ class HeatBalance:
         self._cold = self._cold + 1 if cold else 0
         self._none = self._none + 1 if self._nothing_comes(cold, best, learnt=learnt) else 0
         self._named = "" if cold is None else self._named or self._cause(cold)
-        return Finding(
+        self._told = Finding(
             self._unordered(hot) if hot and self._hot >= seen else "",
             "power is asked for and no heat comes" if self._none >= seen else "",
             self._missing(cold) if cold and self._cold >= seen else "",
         )
+        return self._told
 
     def _too_much(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
         """Return the oldest of the surest looks that show more heat than anything but a relay explains.

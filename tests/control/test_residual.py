@@ -11,7 +11,8 @@ from holdctl.control.identify import Belief
 from holdctl.control.kalman import KalmanFilter, Sensor
 from holdctl.control.model import ThermalModel
 from holdctl.control.prior import prior
-from holdctl.control.residual import NOISE_LOOKS, Residual, _Noise
+from holdctl.control.residual import Residual
+from holdctl.control.scatter import NOISE_LOOKS, Misfit, Noise
 from holdctl.control.told import told as told_of
 from holdctl.settings import Place
 from tests.closed_loop import told
@@ -185,7 +186,7 @@ def test_a_probe_that_says_nothing_makes_no_look():
 
 
 def _noise_of(sigma_k, step_k, steps=400, seed=1):
-    noise, rng = _Noise(Sensor(Place.MID, step_k=step_k)), np.random.default_rng(seed)
+    noise, rng = Noise(Sensor(Place.MID, step_k=step_k)), np.random.default_rng(seed)
     for _ in range(steps):
         noise.begin()
         true = rng.uniform(64.9, 65.1)
@@ -219,3 +220,18 @@ def test_one_wild_step_hardly_moves_what_is_known_of_the_noise():
         noise.take(65.0 + 5.0 * (at % 2))
     assert math.isfinite(noise.close())
     assert noise.variance < 1.3 * before
+
+
+def test_a_wall_that_swings_otherwise_than_the_model_is_expected_to():
+    misfit, spread, rng = Misfit(1), np.array([1e-4]), np.random.default_rng(1)
+    for _ in range(400):
+        more = misfit.beyond(spread, 0.3 * rng.standard_normal(1))
+    assert more[0] == pytest.approx(0.09, rel=0.5)
+
+
+def test_what_is_expected_is_no_misfit_and_what_builds_up_in_minutes_is_none_yet():
+    misfit, spread, rng = Misfit(1), np.array([1e-4]), np.random.default_rng(1)
+    for _ in range(400):
+        assert misfit.beyond(spread, 0.01 * rng.standard_normal(1))[0] == 0.0
+    for step in range(8):
+        assert misfit.beyond(spread, np.array([0.003 * step]))[0] == 0.0

@@ -311,6 +311,21 @@ def test_a_young_models_short_lack_is_no_beginning_of_a_long_one():
     assert not _see(balance, _look(-0.6, -9.0, 1.0), times=20, learnt=False).nothing
 
 
+def test_what_stands_goes_on_standing_while_no_look_shows_a_heat_that_can_be():
+    balance = HeatBalance(100.0)
+    told = _see(balance, _look(0.6, 12.0), times=SEEN)
+    assert _see(balance, _look(9.0, 40.0, off_k=0.5)) == told
+    assert not _see(HeatBalance(100.0), _look(9.0, 40.0, off_k=0.5)).unordered
+
+
+def test_what_no_heat_explains_is_no_second_look_at_one():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(0.6, 12.0))
+    _see(balance, _look(9.0, 40.0), _look(0.6, 12.0))
+    assert not _see(balance, _look(0.6, 12.0)).unordered
+    assert _see(balance, _look(0.6, 12.0)).unordered
+
+
 # Mains and what is no heat -------------------------------------------------------------------------------------------
 
 

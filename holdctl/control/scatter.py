@@ -1,0 +1,95 @@
+"""How far readings scatter by themselves: a probe's noise within some seconds, the model's misfit from step to step.
+
+Both are learnt, and slowly: what is built up within minutes, as a fault is, must not be taken for scatter.
+"""
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from holdctl.control.kalman import Sensor
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[Any]
+
+NOISE_LOOKS = 40.0
+"""The probes' noise is averaged over so many steps."""
+_OUTLIER = 9.0
+"""What differs by more than three deviations counts as three, where scatter is learnt."""
+_PLAIN = 2.0
+"""Up to so much more than expected innovations may vary by chance."""
+
+
+class Noise:
+    """One probe's readings within a step of the grid, and how much they scatter there from step to step."""
+
+    def __init__(self, sensor: Sensor) -> None:
+        self._sensor = sensor
+        self._square = self._steps = 0.0
+        self._n = 0
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin a step."""
+        self._seen, self._first, self._sum, self._squares = 0, 0.0, 0.0, 0.0
+
+    def take(self, value_c: float) -> None:
+        """Take one reading, °C."""
+        if not self._seen:
+            self._first = value_c
+        off = value_c - self._first
+        self._seen += 1
+        self._sum += off
+        self._squares += off * off
+
+    def close(self) -> float | None:
+        """Return the mean, °C, and learn from the scatter; None where nothing was read."""
+        if not self._seen:
+            return None
+        n, mean = self._seen, self._sum / self._seen
+        self._n = n
+        if n > 1:
+            square = (self._squares - n * mean * mean) / (n - 1)
+            if self._steps >= NOISE_LOOKS:
+                square = min(square, _OUTLIER * self._square + 1e-6)
+            self._steps += 1.0
+            self._square += (square - self._square) / min(self._steps, NOISE_LOOKS)
+        return self._first + mean
+
+    @property
+    def variance(self) -> float:
+        """Variance of the mean of a step, K².
+
+        Readings that flicker average their steps out as well: what is left of a step q under noise of deviation σ is
+        q²/12 at most and falls with exp(−4π²σ²/q²) (Widrow & Kollár, Quantization Noise (2008), ch. 4, from memory).
+        """
+        coarse = self._sensor.step_k**2 / 12.0
+        if self._steps < NOISE_LOOKS / 4:
+            return coarse + self._sensor.noise_k**2 / max(1, self._n)
+        inside = max(0.0, self._square - coarse)
+        left = coarse * math.exp(-(math.pi**2) / 3.0 * inside / coarse)
+        return left + max(self._square, 1e-6) / max(1, self._n)
+
+
+class Misfit:
+    """By how much readings leave the model from step to step, beyond what filter and noise explain.
+
+    A wall that answers otherwise than the model to every switching of the relay does so all the time. What builds up
+    slowly, as a fault does, hardly shows in a single step.
+    """
+
+    def __init__(self, probes: int) -> None:
+        import numpy as np
+
+        self._square: Floats = np.zeros(probes)
+        self._steps = 0.0
+
+    def beyond(self, spread: "Floats", wrong: "Floats") -> "Floats":
+        """Take the innovations of a step; return the variances to add to those that are expected, K²."""
+        import numpy as np
+
+        most = _OUTLIER * np.maximum(self._square, spread)
+        self._steps = min(self._steps + 1.0, NOISE_LOOKS)
+        self._square = self._square + (np.minimum(wrong**2, most) - self._square) / self._steps
+        return np.where(self._square > _PLAIN * spread, self._square - spread, 0.0)
