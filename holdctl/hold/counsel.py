@@ -5,10 +5,12 @@ from dataclasses import dataclass, field
 
 import msgspec
 
+from holdctl.control.approach import Leg
 from holdctl.control.controller import Controller
 from holdctl.control.forecast import advice, foresee
 from holdctl.control.tuning import LoopMargins, margins_told
 from holdctl.events import Forecast, Notice, NoticeKind, Phase
+from holdctl.hold.deep_probe import deep_probe
 from holdctl.hold.programme import Progress
 
 FIRST_MS, ON_THE_WAY_MS, HOLDING_MS, SOON_MS = 150_000, 240_000, 720_000, 60_000
@@ -99,6 +101,7 @@ class Counsel:
             *self._stir(now_ms),
             *self._loops(),
             *self._second_probe(),
+            *self._deep_probe(),
             *self._changed(),
             *self._missing(duty, dt_s),
         ]
@@ -140,6 +143,15 @@ class Counsel:
             "estimated. A second probe on the heated wall would show it, and the come-up would be faster."
         )
         return [Notice(NoticeKind.ADVICE, "second-probe", text, {"margin_k": round(margin, 2)})]
+
+    def _deep_probe(self) -> list[Notice]:
+        """Say once in the hold, with a model of this warmer, how late its only probe sees a fault."""
+        controller = self.controller
+        if "deep-probe" in self._said or controller.leg is not Leg.LOOPS or not controller.estimator.learnt:
+            return []
+        self._said.add("deep-probe")
+        found = deep_probe(controller)
+        return [] if found is None else [found]
 
     def _changed(self) -> list[Notice]:
         learning = self.controller.estimator.learning

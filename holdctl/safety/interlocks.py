@@ -194,7 +194,7 @@ _ROWS = (
         "the warmer loses more heat than it gets: lid? heater?",
         "power is raised as far as it goes; the paste may cool",
         "close the lid, stop the draught, look at the heater",
-        "15 min", _A, _MEDIUM, on_delay_s=90.0, off_delay_s=120.0, deadband="half", paste=_COOLED,
+        "15 min", _A, _MEDIUM, on_delay_s=30.0, off_delay_s=120.0, deadband="half", paste=_COOLED,
     ),
     Interlock(
         "slow-come-up",

@@ -1,15 +1,19 @@
 """What the hold tells from its control: forecasts, advice, a stir's gain, a second probe."""
 
 import copy
+import math
 from dataclasses import replace
 from functools import cache
 
 import msgspec
+import numpy as np
 import pytest
 
+from holdctl.control.approach import Leg
 from holdctl.control.learning import as_event
 from holdctl.events import Forecast, Identified, NoticeKind
 from holdctl.hold import Hold
+from holdctl.hold.deep_probe import shows_after_s
 from holdctl.settings import Place, Probe
 from holdsim import PRESETS
 from tests.closed_loop import Loop, instant, loop
@@ -157,6 +161,41 @@ def test_with_one_probe_in_the_core_power_is_held_back_and_a_second_probe_is_adv
     assert len(told) == 1
     assert "second probe on the heated wall" in told[0].text
     assert max(row.truth.hottest_c for row in night.rows) <= 71.0
+
+
+@pytest.mark.parametrize(("place", "late"), [(Place.CORE, True), (Place.EDGE, False)])
+def test_a_hold_whose_only_probe_sees_the_heater_late_says_so_once(place, late, monkeypatch):
+    settings = settings_of("mat-box")
+    probe = (Probe(channel=1, place=place, error_k=0.5),)
+    hold = Hold(msgspec.structs.replace(settings, probe=probe))
+    Loop(hold, PRESETS["mat-box"].build(seed=1, start_c=65.0)).run(2)
+    controller, counsel = hold.drive.controller, hold.drive.counsel
+
+    def said():
+        return [n for n in counsel.look(0, 0.5, 1.0) if n.name == "deep-probe"]
+
+    controller.estimator.learnt = False
+    assert said() == []
+    controller.estimator.learnt, controller._leg = True, Leg.RIDE
+    assert said() == []
+    controller._leg = Leg.LOOPS
+    # The model's own answer to the heat that a hold needs, computed step by step.
+    seconds = shows_after_s(controller, controller.needed_duty)
+    model = controller.estimator.model
+    row, modes, passed = model.row(place) @ model.shape, np.zeros(model.modes), 0
+    while float(row @ modes) < 0.1:
+        modes, passed = model.advance(modes, controller.needed_duty, 1.0), passed + 1
+    assert passed <= seconds <= passed + 60
+    assert (seconds > 600) is late
+    found = said()
+    assert len(found) == late
+    assert all(f"only after about {round(seconds / 60)} min" in n.text for n in found)
+    assert said() == []
+
+
+def test_heat_that_a_probe_hardly_sees_never_shows():
+    controller = _hold().drive.controller
+    assert shows_after_s(controller, 0.0) == math.inf
 
 
 def test_the_margins_of_the_loops_are_kept_for_the_record():
