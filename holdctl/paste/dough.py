@@ -177,10 +177,8 @@ def _iced(parts: Dough, wanted_c: float, water_g: float, tap_c: float, ice_c: fl
     met = part <= MOST_ICE
     ice_g = min(part, MOST_ICE) * water_g
     mixed = dough(parts, [Portion(water_g - ice_g, tap_c), Ice(ice_g, ice_c)])
-    notes = [f"{ice_g:.0f} g of the water as crushed ice, the other {water_g - ice_g:.0f} g from the tap."]
-    if not met:
-        notes = [_let_cool(parts, wanted_c, water_g, tap_c, mixed.temp_c), *notes]
-    return DoughWater(tap_c, water_g, ice_g, mixed, met, tuple(notes))
+    notes = () if met else (_let_cool(parts, wanted_c, water_g, tap_c, mixed.temp_c),)
+    return DoughWater(tap_c, water_g, ice_g, mixed, met, notes)
 
 
 def _let_cool(parts: Dough, wanted_c: float, water_g: float, tap_c: float, nearest_c: float) -> str:

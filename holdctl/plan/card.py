@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from holdctl.plan.cooling import words
-from holdctl.plan.plan import Line, Plan, PlanStep
+from holdctl.plan.plan import DoughPart, Line, Plan, PlanStep
 from holdctl.plan.words import clock, day, grams, mass, number, span, temp
 
 STAR = "*"
@@ -226,12 +226,20 @@ def _cooling(plan: Plan, units: str) -> Iterator[Said]:
         yield from _notes(plan.cooling.notes)
 
 
+def _water(dough: DoughPart) -> str:
+    """Say the dough's water, and the ice in it, as they are weighed."""
+    if not dough.ice_g:
+        return f"{grams(dough.water_g)} water at {temp(dough.water_c)}"
+    tap_g = round(dough.water_g - dough.ice_g, 3)
+    return f"{grams(tap_g)} water at {temp(dough.water_c)} and {grams(dough.ice_g)} crushed ice"
+
+
 def _dough(plan: Plan) -> Iterator[Said]:
     dough = plan.dough
     if dough is not None:
         yield from (Said(note) for note in dough.notes if not dough.met)
         yield Said(
-            f"{grams(dough.water_g)} water at {temp(dough.water_c)}, scald {temp(dough.scald_c)}: "
+            f"{_water(dough)}, scald {temp(dough.scald_c)}: "
             f"dough {temp(dough.dough_c)} ({temp(dough.low_c)} to {temp(dough.high_c)})."
         )
         yield from (Said(note, WHY) for note in dough.notes if dough.met)

@@ -1,5 +1,6 @@
 """The final dough of a plan: which water makes the desired dough temperature with this scald in it."""
 
+from holdctl.paste.amounts import exact, nearest
 from holdctl.paste.dough import Dough, Rise, by_the_rule, moist, rise_of_factor, usual_rise, water_for_dough
 from holdctl.paste.enthalpy import Portion
 from holdctl.paste.flours import Composition, blend
@@ -8,7 +9,7 @@ from holdctl.plan.bread import Bread
 from holdctl.plan.learned import NOTHING, Memory, mixing_rise
 from holdctl.plan.mixing import boiling, flour_c, room_c
 from holdctl.plan.plan import DoughPart, FormulaPart, ScaldPart
-from holdctl.plan.reading import made_of
+from holdctl.plan.reading import made_of, scale
 from holdctl.settings import Settings
 
 _MEASURED_SD_K = 0.5
@@ -34,7 +35,7 @@ def dough_part(
         met=found.met,
         water_c=round(found.water_c, 1),
         water_g=water_g,
-        ice_g=round(found.ice_g, 1),
+        ice_g=_weighed(found.ice_g, bread),
         scald_c=parts.scald.temp_c,
         rise_k=round(parts.rise.k, 2),
         rise_how=parts.rise.how,
@@ -43,6 +44,12 @@ def dough_part(
         why="" if rule is None else rule.why,
         notes=found.notes,
     )
+
+
+def _weighed(ice_g: float, bread: Bread) -> float:
+    """Return so much ice as the scale reads it, g."""
+    steps = scale(bread)
+    return float(nearest(exact(ice_g), steps.step(exact(ice_g))))
 
 
 def dough(

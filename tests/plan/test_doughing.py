@@ -3,6 +3,8 @@
 import pytest
 
 from holdctl.paste.dough import friction_factor
+from holdctl.plan.card import card
+from holdctl.plan.text import render
 from tests.plan.breads import bread, plan
 
 
@@ -23,6 +25,17 @@ def test_a_warmer_scald_wants_colder_water_and_a_very_warm_one_ice():
     hot = plan(dough={"scald_c": 65}).dough
     assert hot.ice_g > 0
     assert hot.ice_g < hot.water_g
+    assert hot.ice_g == round(hot.ice_g), "as the scale reads it"
+
+
+@pytest.mark.parametrize(("scald_c", "tap_c"), [(65, 14), (32, 24)])
+def test_ice_stands_beside_the_water_that_it_replaces_on_the_smallest_card_too(scald_c, tap_c):
+    """One too warm a tap, or a scald for which no water is cold enough: together they are the dough's water."""
+    made = plan(dough={"scald_c": scald_c, "dough_c": 22}, kitchen={"cold_water_c": tap_c})
+    found = made.dough
+    assert found.ice_g > 0
+    line = next(said for said in render(card(made), 18).splitlines() if said.startswith("Dough"))
+    assert f"{found.water_g - found.ice_g:g} g water at {tap_c} °C and {found.ice_g:g} g crushed" in line
 
 
 def test_a_dough_that_cannot_be_had_says_so_and_gives_the_nearest():
