@@ -54,13 +54,14 @@ def main(
             json.dumps({"faults": [one.plain() for one in found], "nights": [asdict(q) for q in quiet]})
         )
         return
-    click.echo("suite      probes  fault             plant  found s  bound s  place K  hottest K")
+    click.echo("suite      probes  fault             plant  found s  bound s  place K  hottest K  bound K")
     for one in found:
         cells = [
             _number(one.seconds, 0),
             _number(one.bound_s, 0),
             _number(one.place_k, 2),
             _number(one.hottest_k, 2),
+            _number(one.bound_k, 2),
         ]
         click.echo(
             f"{one.suite:10} {one.probes:7} {one.fault:17} {one.number:5}  "

@@ -62,6 +62,8 @@ class Detected:
     """Of the hottest paste against the moment of the fault, K."""
     bound_s: float | None
     """The least time; None where there is none, or more than two hours."""
+    bound_k: float | None
+    """By how much the hottest paste has changed by then, whoever watches, K."""
     before: tuple[str, ...]
     """What was called in the hold before the fault."""
     wrong: tuple[str, ...]
@@ -115,7 +117,7 @@ def detect(case: Case, probes: str, kind: str, after_s: int = AFTER_S) -> Detect
     place, before, wrong = PLACES.index(places[0]), [], []
     hottest_c = 0.0
     duty = plant.steady(SETPOINT_C, places[0]).power_w / plant.power_w
-    bound = least_seconds(case, probes, kind)
+    bound_s, bound_k = least(case, probes, kind) or (None, None)
     for second in range(SETTLE_S + after_s):
         at_s = second - SETTLE_S
         if at_s == 0:
@@ -129,13 +131,24 @@ def detect(case: Case, probes: str, kind: str, after_s: int = AFTER_S) -> Detect
                 truth = plant.truth()
                 return Detected(
                     case.suite, case.number, probes, kind, duty, float(at_s), truth.probes[place] - SETPOINT_C,
-                    truth.hottest_c - hottest_c, bound, tuple(before), tuple(wrong),
+                    truth.hottest_c - hottest_c, bound_s, bound_k, tuple(before), tuple(wrong),
                 )  # fmt: skip
             else:
                 wrong.append(name)
         plant.step(fault.duty(ordered) if at_s >= 0 else ordered)
     return Detected(
-        case.suite, case.number, probes, kind, duty, None, None, None, bound, tuple(before), tuple(wrong)
+        case.suite,
+        case.number,
+        probes,
+        kind,
+        duty,
+        None,
+        None,
+        None,
+        bound_s,
+        bound_k,
+        tuple(before),
+        tuple(wrong),
     )
 
 
@@ -144,8 +157,11 @@ def _called(ours: Ours) -> Iterator[str]:
         yield from (n.name for n in ours.last.notices if n.kind in (NoticeKind.TRIP, NoticeKind.ALARM))
 
 
-def least_seconds(case: Case, probes: str, kind: str, longest_s: int = 7200) -> float | None:
-    """Return the least time in which the probes' noise lets anybody see the fault; None: longer, or no bound."""
+def least(case: Case, probes: str, kind: str, longest_s: int = 7200) -> tuple[float, float] | None:
+    """Return the least time in which the probes' noise lets anybody see the fault, and the hottest paste's change then.
+
+    Seconds and K; None where it takes longer, or there is no bound.
+    """
     if kind not in HEAT_DUTY:
         return None
     places = [PLACES.index(place) for place in SETS[probes]]
@@ -155,12 +171,12 @@ def least_seconds(case: Case, probes: str, kind: str, longest_s: int = 7200) -> 
     for second in range(longest_s):
         whole.step(duty)
         faulty.step(HEAT_DUTY[kind](duty))
-        one, other = whole.truth().probes, faulty.truth().probes
-        apart = np.array([other[place] - one[place] for place in places])
+        one, other = whole.truth(), faulty.truth()
+        apart = np.array([other.probes[place] - one.probes[place] for place in places])
         seen = keep * seen + (1.0 - keep) * apart
         energy += float((seen**2).sum()) / (NOISE_K**2 + STEP_K**2 / 12.0)
         if energy >= SIGMAS**2:
-            return float(second + 1)
+            return float(second + 1), other.hottest_c - one.hottest_c
     return None
 
 
