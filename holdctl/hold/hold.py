@@ -163,10 +163,15 @@ class Hold:
             case Condition():
                 self.condition(event.name, event.active, event.text)
             case Identified():
-                self.drive.controller.identified(event)
+                self._identified(event)
             case Restart() | Late() | ClockJump():  # pragma: no branch  # there are no other events
                 self._interrupted(event, now)
         return None
+
+    def _identified(self, found: Identified) -> None:
+        """Take what has been identified, but while a fault is suspected: it would be explained by a weaker heater."""
+        if not self.vigil.suspects_heat:
+            self.drive.controller.identified(found)
 
     def _start(self, now: Instant) -> None:
         self.change(Cause.START)

@@ -49,6 +49,12 @@ class Vigil:
         self._apart: dict[int, float] = {}
         self._quiet_s = 0.0
 
+    @property
+    def suspects_heat(self) -> bool:
+        """Whether heat without orders, or a lack of it, stands in a hold that has settled."""
+        finding = self._finding
+        return self._quiet_s > 0 and bool(finding.unordered or finding.nothing or finding.missing)
+
     def gap(self) -> None:
         """Start anew after a gap or a boot of the node."""
         for frozen in self._frozen.values():

@@ -6,7 +6,7 @@ import pytest
 
 from holdctl.control import Controller
 from holdctl.control.residual import Heat
-from holdctl.events import Estimate, ForeignAck, NoticeKind, RequestKind, Restart, State
+from holdctl.events import Estimate, ForeignAck, Identified, NoticeKind, RequestKind, Restart, State
 from holdctl.hold.probes import Values
 from holdctl.hold.vigil import Vigil
 from holdctl.safety.heat import Finding
@@ -42,6 +42,32 @@ def test_paste_that_somebody_has_touched_is_no_heat_and_the_filter_learns_by_how
     assert "no-heat" not in hold.alarms
     bench.read()
     assert touched == [0.7], "one look is judged once"
+
+
+@pytest.mark.parametrize(
+    ("finding", "quiet_s", "taken"),
+    [
+        (Finding(missing="heat is missing"), 60.0, False),
+        (Finding(nothing="no heat"), 60.0, False),
+        (Finding(unordered="too much"), 60.0, False),
+        (Finding(), 60.0, True),
+        (
+            Finding(missing="heat is missing"),
+            0.0,
+            True,
+        ),  # on the way up a better model may be all that is missing
+    ],
+)
+def test_a_fit_is_not_taken_over_while_a_settled_hold_is_suspected_of_a_fault(
+    finding, quiet_s, taken, monkeypatch
+):
+    bench = Bench()
+    bench.reads(5)
+    vigil, seen = bench.hold.vigil, []
+    vigil._finding, vigil._quiet_s = finding, quiet_s
+    monkeypatch.setattr(bench.hold.drive.controller, "identified", seen.append)
+    bench.event(Identified(1000, {}, (), (), 0.01))
+    assert len(seen) == taken
 
 
 def test_before_the_first_reading_nothing_is_above_a_ceiling():
