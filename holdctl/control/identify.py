@@ -9,12 +9,14 @@ the wall's start as they are. The solver is scipy's bounded trust region.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, Layout, Parameters, ThermalModel
 from holdctl.control.told import Told
+from holdctl.control.wander import shares, whitener
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -91,6 +93,10 @@ class Stretch:
         """Length of the stretch."""
         return self.step_s * len(self.duty)
 
+    def compared(self, of_steps: "Floats") -> "Floats":
+        """Return what is compared of something that each step has."""
+        return of_steps[self.every - 1 :: self.every]
+
 
 def identify(
     told: Told,
@@ -145,13 +151,13 @@ def _fit(
         for sensor in sensors
     ]
     weight = 1.0 / (error_k * np.sqrt(np.maximum(1.0, np.array(together) / apart_s)))
-    compared = slice(stretch.every - 1, None, stretch.every)
-    seen = stretch.readings_c[compared]
+    seen = stretch.compared(stretch.readings_c)
 
     first = (
         np.zeros(len(scale)) if start is None else np.clip(before.place_of(start), low * 0.99, high * 0.99)
     )
 
+    white = _mains(ThermalModel(told, before.moved(first)[0], layout), sensors, stretch, weight)
     last: tuple[Floats, Floats] | None = None
 
     def residuals(x: "Floats") -> "Floats":
@@ -166,9 +172,9 @@ def _fit(
     def _residuals(x: "Floats") -> "Floats":
         parameters, wall = before.moved(x)
         simulated = simulate(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
-        wrong = simulated[compared] - seen
+        wrong = stretch.compared(simulated) - seen
         return np.concatenate(
-            [(np.nan_to_num(wrong) * weight).ravel(), solve_triangular(root, x, lower=True)]
+            [white((np.nan_to_num(wrong) * weight).ravel()), solve_triangular(root, x, lower=True)]
         )
 
     def jacobian(x: "Floats") -> "Floats":
@@ -271,6 +277,29 @@ def _lagged(seen: "Floats", sensors: tuple[Sensor, ...], dt: float) -> "Floats":
         recursion = np.vstack([np.ones(len(rise)), np.full(len(rise), -keep)])
         late[:, index] = seen[0, index] + dtbtrs(recursion, pushed[:, None], uplo="L")[0][:, 0]
     return late
+
+
+def _mains(
+    model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, weight: "Floats"
+) -> "Callable[[Floats], Floats]":
+    """Return what takes wandering mains out of the weighted residuals of a probe at the edge.
+
+    At the wall a probe tells heat from all else; deeper in the paste the errors of the model are slower than the mains'
+    (`TOGETHER_IN_PASTE_S`).
+    """
+    import numpy as np
+
+    places = {sensor.place for sensor in sensors}
+    if model.grid is None or Place.EDGE not in places or Place.WALL in places:
+        return lambda residuals: residuals
+    ambient = model.parameters.ambient_c
+    rest = np.full(model.nodes, ambient)
+    seen = stretch.compared(stretch.readings_c)
+    answers = []
+    for duty in shares(stretch.duty, stretch.step_s):
+        alone = simulate(model, sensors, Stretch(stretch.step_s, rest, duty, stretch.readings_c))[0] - ambient
+        answers.append((np.where(np.isfinite(seen), stretch.compared(alone), 0.0) * weight).ravel())
+    return whitener(np.array(answers).T)
 
 
 def _bounds(before: Belief, scale: "Floats") -> "tuple[Floats, Floats]":
