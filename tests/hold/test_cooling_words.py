@@ -13,6 +13,7 @@ from holdctl.hold.cool_order import CoolOrder
 from holdctl.hold.cooling import MISSED, SLOW, Cooling, Foretold, spell
 from holdctl.paste.cooling import Stand
 from holdctl.paste.cooling_pace import Ahead
+from holdctl.safety.cooling_probe import Doubt
 from holdctl.settings import Place, Probe
 from tests.closed_loop import instant
 from tests.hold.bench import Bench, stirred
@@ -436,3 +437,26 @@ def test_of_an_unknown_form_what_the_probes_read_is_all_that_is_shown():
     estimate = seen_of(bench, 50.0, 47.0)
     assert (estimate.wall_c, estimate.paste_c, estimate.mean_c) == (50.0, 50.0, 50.0)
     assert (estimate.coldest_c, estimate.hottest_c) == (47.0, 50.0)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "stirred_too", "what"),
+    [
+        (Doubt.STIRRED, True, "The paste was stirred"),
+        (Doubt.MOVED, False, "The probe was moved in the paste"),
+    ],
+)
+def test_what_the_readings_tell_of_hands_in_the_paste_is_said_and_the_forecast_begins_anew(
+    doubt, stirred_too, what
+):
+    made = cooling(*[ahead(H)] * 4)
+    made.probes.changed, made._help_ms = doubt, 5_000
+    made._never._said = "it never comes"
+    assert made._changed(instant(90_000)) == Notice(
+        NoticeKind.INFO,
+        "cooling-anew",
+        f"{what}, by its readings: the forecast begins anew, the clocks go on.",
+        {"stirred": stirred_too},
+    )
+    assert (made._course, made._next_ms, made._help_ms) == (None, 150_000, -600_000)
+    assert made._never._said == ""
