@@ -47,6 +47,11 @@ class Onsets:
         return ages
 
     @property
+    def passed(self) -> int:
+        """How many steps have passed since the begin."""
+        return self._step
+
+    @property
     def loads(self) -> "Floats":
         """The load that the filter believed in at each onset."""
         return self._load

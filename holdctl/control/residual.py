@@ -53,6 +53,8 @@ class Heat:
     """How far a probe has left the model's own course within the shortest time, K."""
     favour: float
     """How much better a deficit in proportion to the duty explains the readings than a constant one, in χ²."""
+    known_s: int
+    """How long the course had been followed before the onset: what the model gets wrong shows there."""
 
 
 class Residual:
@@ -180,14 +182,16 @@ class _Course:
     def heats(self, grid: int) -> list[Heat]:
         """Return what each onset shows that is old enough, the youngest first."""
         along, weight = self._onsets.told()
-        ages, loads = self._onsets.ages, self._onsets.loads
+        ages, loads, passed = self._onsets.ages, self._onsets.loads, self._onsets.passed
         return [
-            self._heat(int(ages[i]) * grid, along[i], weight[i], float(loads[i]))
+            self._heat(
+                int(ages[i]) * grid, int(passed - ages[i]) * grid, along[i], weight[i], float(loads[i])
+            )
             for i in range(len(ages) - 1, -1, -1)
             if ages[i] >= SHORTEST
         ]
 
-    def _heat(self, window_s: int, along: "Floats", weight: "Floats", load: float) -> Heat:
+    def _heat(self, window_s: int, known_s: int, along: "Floats", weight: "Floats", load: float) -> Heat:
         constant, ordered = max(float(weight[0, 0]), 1e-12), float(weight[1, 1])
         heat = float(along[0]) / constant
         some = ordered > 1e-9
@@ -199,6 +203,7 @@ class _Course:
             share=-float(along[1]) / ordered if some else None,
             before=load,
             off_k=self._off_k,
+            known_s=known_s,
             favour=(float(along[1]) ** 2 / ordered if some else 0.0) - heat**2 * constant,
         )
 

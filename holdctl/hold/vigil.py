@@ -140,6 +140,7 @@ class Vigil:
                 h.favour,
                 h.heat,
                 h.off_k,
+                h.known_s,
             )
             for h in estimator.heats
         ]

@@ -10,6 +10,7 @@ heater's, one that does not care about the duty is a loss.
 Deviations are the model's own: they count what its parameters leave open, and the probes' noise as it is.
 """
 
+import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -40,6 +41,8 @@ RECENT_LOOKS = 60
 AS_LIKELY = 4.0
 """Nobody knows when it began: of the moments that explain the readings as well, but for so much in χ², all have to show
 heat without orders, and one has to show that heat is missing."""
+KNOWN_S = 300.0
+"""A moment is judged where the course had been followed for so long before: a wrong begin looks like heat, too."""
 TELLING = 3.0
 """A look tells whether heat is still missing where that would be so many of its deviations."""
 _APART = 16.0
@@ -64,7 +67,9 @@ class Look:
     change: float = 0.0
     """Of `heat`, what has come since the window's begin."""
     off_k: float = 0.0
-    """Largest difference of a probe from the model's own course in that time, K."""
+    """How far a probe has left the model's own course within the shortest time, K."""
+    known_s: float = math.inf
+    """How long the course had been followed before."""
 
 
 def _as_likely(looks: "list[Look]") -> "list[Look]":
@@ -123,7 +128,9 @@ class HeatBalance:
         """
         if not looks:
             return Finding()
-        able = [one for one in looks if abs(one.change) <= MOST_HEAT]
+        able = [
+            one for one in looks if abs(one.change) <= MOST_HEAT and (not learnt or one.known_s >= KNOWN_S)
+        ]
         best, top = _surest(able) if able else None, _surest(looks)
         seen = SEEN if learnt else SEEN_UNSURE
         stands = max(self._hot, self._cold, self._none) >= seen

@@ -168,6 +168,8 @@ def test_onsets_are_kept_for_two_hours_the_older_the_fewer():
     ages = [heat.window_s for heat in heats]
     assert ages == sorted(ages)
     assert ages[0] == 60
+    # The first step of the grid begins the course.
+    assert {heat.window_s + heat.known_s for heat in heats} == {3 * 3600 - GRID}
     assert 6600 < ages[-1] < 7200
     assert len(ages) < 60
 

@@ -36,7 +36,7 @@ def test_paste_that_somebody_has_touched_is_no_heat_and_the_filter_learns_by_how
     touched = []
     monkeypatch.setattr(estimator, "touched", touched.append)
     monkeypatch.setattr(hold.vigil._heat, "look", lambda *_looks, **_how: Finding(touched=True))
-    estimator.heats = [Heat(60, 4.0, 0.1, 0.2, None, 0.0, off_k, 0.0) for off_k in (0.4, 0.7, 0.5)]
+    estimator.heats = [Heat(60, 4.0, 0.1, 0.2, None, 0.0, off_k, 0.0, 600) for off_k in (0.4, 0.7, 0.5)]
     bench.read()
     assert touched == [0.7]
     assert "no-heat" not in hold.alarms

@@ -316,7 +316,7 @@ class Balance:
         self.forgotten += 1
 
 
-HEAT = Heat(60, 4.0, 2.0, -0.2, 0.7, 1.5, 0.4, 8.0)
+HEAT = Heat(60, 4.0, 2.0, -0.2, 0.7, 1.5, 0.4, 8.0, 600)
 
 
 def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, controller):
@@ -330,7 +330,15 @@ def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, 
     h = HEAT
     assert looks == [
         Look(
-            h.window_s, h.before + h.heat, h.heat / h.sd, max(0.0, h.duty), h.share, h.favour, h.heat, h.off_k
+            h.window_s,
+            h.before + h.heat,
+            h.heat / h.sd,
+            max(0.0, h.duty),
+            h.share,
+            h.favour,
+            h.heat,
+            h.off_k,
+            known_s=h.known_s,
         )
     ]
     assert (duty, learnt) == (0.25, True)

@@ -1,5 +1,7 @@
 """Heat against orders, from looks back made by hand. All heats in units of full power."""
 
+import math
+
 import pytest
 
 from holdctl.safety.heat import (
@@ -324,6 +326,18 @@ def test_what_no_heat_explains_is_no_second_look_at_one():
     _see(balance, _look(9.0, 40.0), _look(0.6, 12.0))
     assert not _see(balance, _look(0.6, 12.0)).unordered
     assert _see(balance, _look(0.6, 12.0)).unordered
+
+
+@pytest.mark.parametrize(("known_s", "told"), [(299.0, False), (300.0, True)])
+@pytest.mark.parametrize("heat", [0.6, -0.2])
+def test_a_moment_soon_after_a_new_begin_is_not_judged(known_s, told, heat):
+    found = _see(HeatBalance(100.0), _look(heat, math.copysign(12.0, heat), known_s=known_s), times=9)
+    assert bool(found.unordered or found.missing) is told
+
+
+def test_with_a_young_model_full_power_without_heat_is_told_at_once():
+    look = _look(-0.9, -9.0, 1.0, known_s=0.0)
+    assert _see(HeatBalance(100.0), look, times=SEEN_UNSURE, learnt=False).nothing
 
 
 # Mains and what is no heat -------------------------------------------------------------------------------------------
