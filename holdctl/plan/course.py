@@ -99,9 +99,9 @@ class Course:
         """Return the heater's energy until a moment, J."""
         return float((self.duty * self.steps_s)[self.t_s < upto_s].sum() * self.power_w)
 
-    def below_s(self, limit_c: float, floor_c: float = -math.inf) -> float:
-        """Return for how long the coldest paste is under a limit, and over a floor, s."""
-        found = (self.coldest_c < limit_c) & (self.coldest_c > floor_c)
+    def below_s(self, limit_c: float, floor_c: float = -math.inf, upto_s: float = math.inf) -> float:
+        """Return for how long, up to a moment, the coldest paste is under a limit, and over a floor, s."""
+        found = (self.coldest_c < limit_c) & (self.coldest_c > floor_c) & (self.t_s <= upto_s)
         return float(self.steps_s[found].sum())
 
     def above_s(self, limit_c: float) -> float:

@@ -18,7 +18,8 @@ from holdctl.plan.course import ALONE, LONGEST_S, Baker, Course, Start, begin
 from holdctl.plan.falling import cooled_from_s, too_slow
 from holdctl.plan.keeping import Kept, judge
 from holdctl.plan.legs import first_c, legs_of
-from holdctl.plan.runner import SETTLED_S, Runner
+from holdctl.plan.pacing import SETTLED_S
+from holdctl.plan.runner import Runner
 from holdctl.plan.warmer import KnownWarmer, known_warmer
 from holdctl.settings import Settings
 
@@ -194,22 +195,18 @@ def _on_the_way(course: Course) -> tuple[float, float]:
 
 
 def _judged(night: Night, course: Course, others: list[Course]) -> tuple[tuple[Kept, ...], Course]:
-    """Return the rules on the late bound, and the course that it is taken from."""
+    """Return the rules on the late bound, and the course that it is taken from: by how long it is under the limit."""
     own, hot_c = night.settings.programme, code_of(night.settings).hot_holding_c
 
-    def rules(one: Course) -> list[Kept]:
+    def upto_s(one: Course) -> float:
         come_up_s = math.inf if one is course or one.band_s is None else one.band_s + SETTLED_S
-        upto = one.t_s <= min(come_up_s, cooled_from_s(own, one, hot_c))
-        return judge(night.settings, one.t_s[upto], one.coldest_c[upto], night.waited_s)
+        return min(come_up_s, cooled_from_s(own, one, hot_c))
 
-    found = [(rules(one), one) for one in (course, *others)]
-
-    def used(pair: tuple[list[Kept], Course]) -> float:
-        return max((rule.used_s - rule.limit_s for rule in pair[0]), default=0.0)
-
-    ranked = sorted(found, key=used)
-    at = max(round(bounds.LATE * (len(ranked) - 1)), ranked.index(found[0]))
-    return tuple(ranked[at][0]), ranked[at][1]
+    ranked = sorted((course, *others), key=lambda one: one.below_s(hot_c, upto_s=upto_s(one)))
+    own_rank = next(n for n, one in enumerate(ranked) if one is course)
+    late = ranked[max(round(bounds.LATE * (len(ranked) - 1)), own_rank)]
+    upto = late.t_s <= upto_s(late)
+    return tuple(judge(night.settings, late.t_s[upto], late.coldest_c[upto], night.waited_s)), late
 
 
 def _holding_duty(model: ThermalModel, night: Night) -> float:

@@ -13,6 +13,7 @@ from holdctl.control.model import ThermalModel
 from holdctl.control.wish import Wish
 from holdctl.plan.course import ALONE, LONGEST_S, STIR_S, Baker, Course, Span
 from holdctl.plan.legs import ANSWER_S, Leg
+from holdctl.plan.pacing import FIRST_S, FIRST_STEP_S, SETTLED_S, step_s
 from holdctl.plan.spoon import MIX_S, Spoon
 
 if TYPE_CHECKING:
@@ -20,20 +21,12 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-FIRST_STEP_S, STEP_S, LATE_STEP_S, LID_STEP_S = 20.0, 60.0, 120.0, 10.0
-FIRST_S = 1200.0
-"""So long the first step, anew after a set temperature or a fall begins: hot paste and a cold wall change each other
-fast."""
-SETTLED_S = 1800.0
-"""In range for so long is for good."""
 NEAR_K = 0.5
 """The end of a fall is looked for in short steps from here on."""
 SKIMMED_S = 3600.0
 """A hold that has settled and lasts for longer than this may be taken to end in its steady profile."""
 LONGEST_DOWN_S = 3600.0
 """Nobody stirs a mix down for longer."""
-LID_K = 1.0
-"""While a lid is colder by more than this steps are short."""
 
 
 class Runner:
@@ -83,6 +76,8 @@ class _Run:
         self._rows: list[tuple[float, ...]] = []
         self._spans: list[Span] = []
         self._time_s = self._entered_s = self._down_s = self._way_s = 0.0
+        self._ends_of: Floats | None = None
+        self._last_ends = (0.0, 0.0)
         self._calm_s = FIRST_S
         self._since_s: float | None = None
         self._band_s: float | None = None
@@ -121,9 +116,16 @@ class _Run:
             self._march = self._marching(self._march.modes)
             self._since_s, self._calm_s = None, self._time_s + FIRST_S
 
+    @property
+    def _ends(self) -> tuple[float, float]:
+        """Coldest and hottest paste now, reckoned once."""
+        if self._ends_of is not self._march.modes:
+            self._ends_of, self._last_ends = self._march.modes, self._march.extremes
+        return self._last_ends
+
     def _look(self) -> bool:
         """Return whether every part is in range now, and keep since when."""
-        coldest, hottest = self._march.extremes
+        coldest, hottest = self._ends
         inside = coldest >= self._low and hottest <= self._high
         if not inside:
             self._since_s = None
@@ -135,24 +137,15 @@ class _Run:
         """Let one step pass, which ends at a moment at the latest."""
         duty = self._march.asked() if heated else 0.0
         self._note(duty)
-        step_s = min(self._step_s(), max(1.0, upto_s - self._time_s))
-        self._march.pass_by(step_s, duty)
-        self._spoon.rest(self._march, step_s)
-        self._time_s += step_s
-
-    def _step_s(self) -> float:
-        """Return the length of the next step: short at first, long in the hold."""
-        if self._spoon.lid.short_k > LID_K:
-            return LID_STEP_S
-        if self._time_s < self._calm_s:
-            return FIRST_STEP_S
-        settled = self._since_s is not None and self._time_s - self._since_s >= SETTLED_S
-        return LATE_STEP_S if settled else STEP_S
+        usual_s = step_s(self._time_s, self._calm_s, self._since_s, self._spoon.lid.short_k)
+        took_s = min(usual_s, max(1.0, upto_s - self._time_s))
+        self._march.pass_by(took_s, duty)
+        self._spoon.rest(self._march, took_s)
+        self._time_s += took_s
 
     def _note(self, duty: float) -> None:
-        coldest, hottest = self._march.extremes
         march = self._march
-        self._rows.append((self._time_s, coldest, hottest, march.mean, march.place, march.wall, duty))
+        self._rows.append((self._time_s, *self._ends, march.mean, march.place, march.wall, duty))
 
     def _stir_down(self) -> None:
         """Stir until the mix has come down, the heater off."""
