@@ -7,7 +7,7 @@ baker answers two minutes after it is asked. The simulator has its own physics.
 import argparse
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import msgspec
 
@@ -43,14 +43,14 @@ class Row:
     came_s: float | None
 
 
-def planned(preset: str, steps: tuple[Step, ...] = STEPS) -> Night:
-    """Return a night of a preset with a programme of its own, mixed hot and not stirred."""
+def planned(preset: str, steps: tuple[Step, ...] = STEPS, start_c: float = START_C) -> Night:
+    """Return a night of a preset with a programme of its own, paste and vessel hot and not stirred."""
     settings = settings_of(preset)
     own = msgspec.structs.replace(
         settings.programme, step=steps, every_part=EVERY_PART, ceiling=EVERY_PART[1]
     )
     settings = msgspec.structs.replace(settings, programme=own)
-    return replace(Night(settings, Start(START_C, START_C, START_C)))
+    return Night(settings, Start(start_c, start_c, start_c))
 
 
 def compare(night: Night, preset: str) -> Iterator[Row]:
