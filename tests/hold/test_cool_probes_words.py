@@ -98,6 +98,16 @@ def test_doubt_is_told_once_with_its_moment_and_so_is_its_end(probes):
     assert probes.doubt_from_ms is None, "an end takes nothing back"
 
 
+def test_one_probes_doubt_that_was_told_does_not_hide_anothers(probes):
+    one, other = guards(probes)
+    one.doubt = Doubt.STILL
+    look(probes, 10)
+    probes.told()
+    other.doubt = Doubt.OUT
+    look(probes, 11)
+    assert [n.detail["channel"] for n in probes.told()] == [2]
+
+
 @pytest.mark.parametrize("moments", [(7_000, 5_000), (5_000, 7_000)])
 def test_of_two_doubts_the_earlier_one_counts(probes, moments):
     for guard, since_ms in zip(guards(probes), moments, strict=True):
@@ -109,6 +119,7 @@ def test_of_two_doubts_the_earlier_one_counts(probes, moments):
 
 def test_the_alarms_name_the_probe_where_it_came_from_and_what_it_reads(probes):
     one, other = guards(probes)
+    assert probes.doubt_from_ms is None
     assert probes.conditions(instant(0)) == [Condition(OUT, False, ""), Condition(STILL, False, "")]
     look(probes, 10, temps=(55.04, 50.0))
     one.doubt, one.rests_c = Doubt.OUT, 20.26
@@ -172,6 +183,21 @@ def test_of_a_form_that_nobody_told_anything_is_paste_that_is_not_as_what_is_aro
     assert paste_of(None, around, known=True) is None
     assert paste_of((40.0, 50.0, 60.0), around, known=True) == Paste(40.0, 50.0, 60.0, around)
     assert paste_of((40.0, 50.0, 60.0), around, known=False) == Paste(0.5, 50.0, 100.0, around)
+
+
+@pytest.mark.parametrize("place", [Place.MID, Place.CORE, Place.EDGE])
+def test_each_place_has_a_course_of_its_own(place):
+    courses = [tuple(c - 2.0 * k for c in COURSE) for k in range(6)]
+    curve = CoolingCurve((0.0, 600.0, 1200.0, 1800.0), *courses)
+    own = curve.at(place)
+    assert own in courses
+    assert ahead(curve, place, own[0], 600.0) == pytest.approx(own[1])
+    others = [
+        ahead(curve, other, own[0], 600.0)
+        for other in (Place.MID, Place.CORE, Place.EDGE)
+        if other is not place
+    ]
+    assert all(value != pytest.approx(own[1]) for value in others)
 
 
 @pytest.mark.parametrize(

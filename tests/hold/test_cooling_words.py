@@ -8,7 +8,7 @@ import pytest
 from holdctl.events import Condition, Notice, NoticeKind, RequestKind
 from holdctl.food.spells import SpellKind
 from holdctl.hold import cooling as room
-from holdctl.hold.cool_never import ABOVE_K, FAR_S, FORECASTS, NEVER, STALLED_K, STALLED_S, Never
+from holdctl.hold.cool_never import FAR_S, FORECASTS, NEVER
 from holdctl.hold.cool_order import CoolOrder
 from holdctl.hold.cooling import MISSED, SLOW, Cooling, Foretold, spell
 from holdctl.paste.cooling import Stand
@@ -25,7 +25,7 @@ NONE = Ahead(None, None, None)
 POT = CoolOrder(stand=Stand.ICE_BATH)
 
 
-class Pace:
+class Told:
     """A forecast that says what it is told to say."""
 
     def __init__(self, *aheads: Ahead, end: Ahead | None = None) -> None:
@@ -50,7 +50,7 @@ def cooling(
     *aheads: Ahead, order: CoolOrder = POT, code: str = "fda-2022", end: Ahead | None = None, hot_s=None
 ):
     made = Cooling(stirred(food_code=code), order, instant(0), hot_s)
-    made._course = None, Pace(*aheads, end=end)
+    made._course = None, Told(*aheads, end=end)
     return made
 
 
@@ -318,77 +318,6 @@ def test_of_an_unknown_form_or_before_a_forecast_no_cooling_is_called_endless():
             assert not condition(made, NEVER, 60.0 + 120.0 * k, 40.0 - 0.5 * k).active
 
 
-def fed(*fallen_k: float, end_c: float = 5.0, start_c: float = 40.0, step_s: float = 120.0) -> Never:
-    never = Never(end_c)
-    for k, by in enumerate(fallen_k):
-        never.look(step_s * k, start_c - by, None)
-    return never
-
-
-def test_paste_that_has_stopped_falling_is_told_with_where_it_stands():
-    never = Never(5.0)
-    never.look(0.0, 60.0, None)
-    said = [never.look(600.0 + 120.0 * k, 20.04, None) for k in range(16)]
-    words = "the paste has stopped cooling at about 20.0 °C: 5 °C will not come"
-    first = said.index(words)
-    assert 0.9 * STALLED_S <= 120.0 * first <= STALLED_S
-    assert set(said[first:]) == {words}
-    # It falls again: three forecasts that come take the word back.
-    again = [never.look(2600.0 + 120.0 * k, 18.0 - 3 * k, True) for k in range(FORECASTS)]
-    assert [bool(text) for text in again] == [True] * (FORECASTS - 1) + [False]
-
-
-@pytest.mark.parametrize(
-    ("fell_k", "stalled"), [(STALLED_K - 0.01, True), (STALLED_K / 0.9 + 0.01, False)], ids=["less", "more"]
-)
-def test_it_has_stopped_where_it_fell_by_less_than_a_fifth_of_a_kelvin_in_half_an_hour(fell_k, stalled):
-    never = Never(5.0)
-    never.look(0.0, 60.0, None)
-    for k in range(31):
-        said = never.look(3000.0 + 60.0 * k, 20.0 - fell_k * k / 30, None)
-    assert bool(said) is stalled
-
-
-def test_paste_that_is_near_its_end_is_not_told_that_it_will_not_come():
-    for off_k, told_so in ((ABOVE_K - 0.01, False), (ABOVE_K + 0.01, True)):
-        never = Never(5.0)
-        never.look(0.0, 60.0, None)
-        for k in range(20):
-            said = never.look(600.0 + 120.0 * k, 5.0 + off_k, None)
-        assert bool(said) is told_so
-
-
-def test_paste_that_stands_elsewhere_now_is_judged_anew():
-    never = Never(5.0)
-    for k in range(FORECASTS):
-        said = never.look(120.0 * k, 40.0 - k, False)
-    assert said
-    never.anew()
-    assert [bool(never.look(1000.0 + 120.0 * k, 36.0 - k, False)) for k in range(FORECASTS)] == [
-        False,
-        False,
-        True,
-    ]
-    never.anew()
-    assert never.look(3000.0, 30.0, True) == ""
-
-
-def test_forecasts_must_say_it_in_a_row():
-    never = Never(5.0)
-    said = [
-        never.look(120.0 * k, 40.0 - k, verdict)
-        for k, verdict in enumerate((False, False, True, False, False))
-    ]
-    assert not any(said)
-    assert never.look(720.0, 34.0, False)
-    taken = [
-        never.look(800.0 + 120.0 * k, 33.0 - k, verdict)
-        for k, verdict in enumerate((True, True, False, True, True))
-    ]
-    assert all(taken)
-    assert never.look(1500.0, 25.0, True) == ""
-
-
 # What else is said ------------------------------------------------------------------------------------------------
 
 
@@ -437,6 +366,13 @@ def test_of_an_unknown_form_what_the_probes_read_is_all_that_is_shown():
     estimate = seen_of(bench, 50.0, 47.0)
     assert (estimate.wall_c, estimate.paste_c, estimate.mean_c) == (50.0, 50.0, 50.0)
     assert (estimate.coldest_c, estimate.hottest_c) == (47.0, 50.0)
+
+
+def test_what_was_said_of_time_does_not_drift():
+    made = Cooling(stirred(food_code="fda-2022"), POT, instant(0), 7_200_000)
+    assert made.watch.since_s == 7200.0
+    assert (made._help, made._help_ms, made._help_c) == ("", -600_000, 0.0)
+    assert condition(made, MISSED, 0).text == ""
 
 
 @pytest.mark.parametrize(

@@ -165,6 +165,8 @@ def test_a_come_up_is_too_slow_a_quarter_and_a_quarter_of_an_hour_after_its_late
 def test_in_range_nothing_is_too_slow_and_what_follows_has_its_own_time():
     one = counsel()
     one.slow(forecast(48), 20 * MIN)
+    almost = Forecast((0, 1, 60_000), None, 60.0, 66.0, 0, 0.0)
+    assert one.slow(almost, 199 * MIN) != ""
     assert one.slow(forecast(0), 200 * MIN) == ""
     assert one.slow(forecast(48), 300 * MIN) == "", "a new promise begins here"
     assert one.slow(forecast(1), 389 * MIN) == ""
@@ -266,6 +268,12 @@ def test_what_is_found_to_be_other_than_told_is_named_with_its_percentage_and_wh
     assert said.detail == {"parameter": name, "percent": pytest.approx(100 * (share - 1), abs=0.05)}
     one.controller.estimator.changed += 1
     assert "warmer-changed" not in names(one.look(0, 0.5, 1.0)), "once"
+
+
+def test_a_percentage_is_kept_with_one_decimal():
+    one = learnt_for(counsel(), 1200.0)
+    moved(one, vessel_j_k=60.1234)
+    assert only(one.look(0, 0.5, 1.0), "warmer-changed").detail["percent"] == 5912.3
 
 
 def test_water_round_the_vessel_is_named_where_a_warmer_has_any():

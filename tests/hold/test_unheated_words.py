@@ -3,7 +3,9 @@
 import pytest
 
 from holdctl.errors import ConfigError
-from holdctl.events import Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.events import Condition, Instant, Notice, NoticeKind, Request, RequestKind, State
+from holdctl.food.codes import code_of
+from holdctl.food.rules import Cooling
 from holdctl.hold.cool_order import CoolOrder
 from holdctl.hold.probes import Values
 from holdctl.hold.unheated import HEATING, WATCHED, Unheated
@@ -50,6 +52,34 @@ def test_a_cooling_without_a_hold_before_it_says_that_no_relay_is_switched():
     assert bench.hold.unheated.alone
 
 
+def test_a_move_is_taken_with_all_that_is_said_of_it_and_the_clock_counts_from_when_the_paste_was_hot():
+    bench = hot()
+    bench.ask(COOL, ICE)
+    cooling = bench.hold.unheated.cooling
+    assert cooling.watch.since_s == pytest.approx(bench.hold.unheated._last_hot_ms / 1000)
+    bench.ask(COOL, CoolOrder(stand=Stand.FRIDGE).subject())
+    assert bench.hold.unheated.cooling is cooling
+    assert cooling.order == CoolOrder(stand=Stand.FRIDGE)
+
+
+def test_what_the_watches_say_of_a_cooling_is_told_with_its_words():
+    bench = hot()
+    bench.ask(COOL, ICE)
+    cooling, told = bench.hold.unheated.cooling, []
+    cooling.__class__ = type(
+        "Told",
+        (type(cooling),),
+        {"take": lambda *_what: ([], [Condition("cooling-slow", True, "too slow!")])},
+    )
+    seen = [Condition("relay-welded", True, "welded!")]
+    leases = []
+    bench.hold.vigil.wiring = lambda _reading, lease_ms, _now: leases.append(lease_ms) or seen
+    bench.hold.condition = lambda *what: told.append(what)
+    bench.read(64.0, 64.0)
+    assert told == [("relay-welded", True, "welded!"), ("cooling-slow", True, "too slow!")]
+    assert leases == [0]
+
+
 def test_a_souring_says_that_its_ph_is_to_be_entered_and_by_whom_it_began_and_ended():
     bench = hot()
     bench.ask(SOUR)
@@ -62,6 +92,7 @@ def test_a_souring_says_that_its_ph_is_to_be_entered_and_by_whom_it_began_and_en
     assert (ended.name, ended.text) == ("souring", "Souring ended by a baker.")
     assert ended.detail == {"begins": False, "by": "a baker"}
     assert not bench.hold.unheated.off, "it may run beside a hold"
+    assert not bench.hold.unheated.souring
 
 
 def test_a_souring_in_a_cooling_ends_the_cooling_and_a_cooling_ends_a_souring_and_each_is_said():
@@ -177,6 +208,14 @@ def test_an_estimate_of_colder_paste_counts_with_its_deviation_and_the_worst_err
     assert seen(unheated, 1000, 65.0, 65.0, 65.0, was=was) == 1000
     colder = Estimate(65.0, 65.0, 58.9, 65.0, 65.0, 0.0, 1.0, 0.0, 0.0)
     assert seen(unheated, 2000, 65.0, 65.0, 65.0, was=colder) == 1000
+
+
+def test_a_code_with_stages_counts_from_where_its_first_clock_starts():
+    # SI 2013/2996 holds hot from 63 °C and has no stages; the Food Code's clock starts at 57 °C.
+    unheated = Unheated(stirred(food_code="anz", probe=two_probes(0.5, 0.5, 0.5)))
+    from_c = code_of(stirred(food_code="anz")).of(Cooling)[0].stages[0].clock_from_c
+    assert seen(unheated, 1000, from_c + 0.4, 65.0, 65.0) is None
+    assert seen(unheated, 2000, from_c + 0.5, 65.0, 65.0) == 2000
 
 
 def test_a_code_without_stages_counts_from_its_hot_holding():
