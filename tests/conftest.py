@@ -21,12 +21,23 @@ _NIGHTS = (
     "firmware/test_with_daemon",
     "daemon/test_kill",
     "bench/test_run",
+    "plan/test_night_cli",
+    "plan/test_night",
+    "hold/test_cooling",
     "hold/test_replay",
     "daemon/test_independent_node",
 )
+EXAMPLES, SOAKED = 60, 1000
+"""Of each property whose test sets no number itself, in the usual run and in the long one."""
 
 
 def pytest_configure(config):
+    from hypothesis import settings
+
+    # A busy machine may take any time for an example: how long one takes is judged nowhere.
+    settings.register_profile("usual", max_examples=EXAMPLES, deadline=None)
+    settings.register_profile("soak", max_examples=SOAKED, deadline=None)
+    settings.load_profile("soak" if config.option.markexpr == "soak" else "usual")
     if hasattr(config.option, "loadscopereorder"):
         config.option.loadscopereorder = False
 

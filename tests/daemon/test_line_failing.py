@@ -151,7 +151,7 @@ def test_whichever_call_of_the_line_fails_the_relay_is_off_in_time_and_it_is_one
     night(tmp_path, sound)
     assert sound.calls_by_last >= 10
     assert any(sound.relay[BEGINS_S:HEALS_S]), "a relay that is never on proves nothing"
-    for number in range(1, sound.calls_by_last + 1):
+    for number in range(1, sound.calls_by_last + 1, 2 if ever else 1):
         folder = tmp_path / f"{number}"
         folder.mkdir()
         line = Line(number, ever)
