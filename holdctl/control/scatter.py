@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 NOISE_LOOKS = 40.0
 """The probes' noise is averaged over so many steps."""
+_RUNS = 10.0
+"""How long a probe usually says the same is averaged over so many times."""
 _OUTLIER = 9.0
 """What differs by more than three deviations counts as three, where scatter is learnt."""
 _PLAIN = 2.0
@@ -28,6 +30,9 @@ class Noise:
         self._sensor = sensor
         self._square = self._steps = 0.0
         self._n = 0
+        self._last_c: float | None = None
+        self._same = self._usually = 1.0
+        """For how many steps the probe has said exactly the same now, and how many that usually are."""
         self.begin()
 
     def begin(self) -> None:
@@ -55,7 +60,15 @@ class Noise:
                 square = min(square, _OUTLIER * self._square + 1e-6)
             self._steps += 1.0
             self._square += (square - self._square) / min(self._steps, NOISE_LOOKS)
+        self._run(self._first + mean)
         return self._first + mean
+
+    def _run(self, mean_c: float) -> None:
+        if mean_c == self._last_c:
+            self._same += 1.0
+        else:
+            self._usually += (self._same - self._usually) / _RUNS
+            self._same, self._last_c = 1.0, mean_c
 
     @property
     def variance(self) -> float:
@@ -63,13 +76,14 @@ class Noise:
 
         Readings that flicker average their steps out as well: what is left of a step q under noise of deviation σ is
         q²/12 at most and falls with exp(−4π²σ²/q²) (Widrow & Kollár, Quantization Noise (2008), ch. 4, from memory).
+        What is left is the same error for as long as the probe says the same: so many steps tell no more than one.
         """
         coarse = self._sensor.step_k**2 / 12.0
         if self._steps < NOISE_LOOKS / 4:
             return coarse + self._sensor.noise_k**2 / max(1, self._n)
         inside = max(0.0, self._square - coarse)
         left = coarse * math.exp(-(math.pi**2) / 3.0 * inside / coarse)
-        return left + max(self._square, 1e-6) / max(1, self._n)
+        return left * max(self._same, self._usually) + max(self._square, 1e-6) / max(1, self._n)
 
 
 class Misfit:

@@ -30,7 +30,7 @@ def _pair(preset="stirred-kettle", truth_of=lambda belief: belief.parameters):
     return source, truth, belief
 
 
-def _night(extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsure=False):
+def _night(extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsure=False, step_k=1e-6):
     """A warmer, by default exactly the filter's model, with `extra` duty from minute 20 on; yields the looks."""
     source, truth, belief = pair or _pair()
     source.start([60.0, 61.0])
@@ -43,7 +43,8 @@ def _night(extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsur
         fault = extra(second, ordered) if second >= 1200 else 0.0
         truth.predict(ordered + fault)
         source.predict(ordered)
-        readings = [truth.probe_c(i) + noise_k * rng.standard_normal() for i in range(len(source.sensors))]
+        seen = [truth.probe_c(i) + noise_k * rng.standard_normal() for i in range(len(source.sensors))]
+        readings = [round(value / step_k) * step_k for value in seen]
         source.correct(readings)
         if residual.tick(readings):
             heats = residual.look() or heats
@@ -65,13 +66,10 @@ def test_heat_that_comes_without_orders_is_measured(heat):
 
 
 @pytest.mark.parametrize("unsure", [False, True])
-def test_without_a_fault_looks_stay_within_their_deviation(unsure):
-    sigmas = [
-        abs(h.heat) / h.sd
-        for second, heats in _night(lambda _s, _d: 0.0, unsure=unsure)
-        if second > 900
-        for h in heats
-    ]
+@pytest.mark.parametrize(("noise_k", "step_k"), [(0.03, 1e-6), (0.03, 0.0625), (0.0, 0.0625)])
+def test_without_a_fault_looks_stay_within_their_deviation(unsure, noise_k, step_k):
+    night = _night(lambda _s, _d: 0.0, unsure=unsure, noise_k=noise_k, step_k=step_k, duty=lambda t: 0.21)
+    sigmas = [abs(h.heat) / h.sd for second, heats in night if second > 900 for h in heats]
     assert max(sigmas) < 4.0
 
 
@@ -205,8 +203,20 @@ def test_the_noise_of_a_flickering_probe_is_that_of_its_mean(sigma_k, step_k):
     assert _noise_of(sigma_k, step_k).variance == pytest.approx(expected, rel=0.2)
 
 
-def test_a_probe_without_noise_is_off_by_its_step_however_often_it_says_so():
-    assert _noise_of(0.0, 0.0625).variance == pytest.approx(0.0625**2 / 12, rel=0.01)
+def test_a_probe_without_noise_is_off_by_its_step_for_as_long_as_it_says_the_same():
+    noise = Noise(Sensor(Place.MID, step_k=0.0625))
+    for at in range(400):
+        noise.begin()
+        for _ in range(GRID):
+            noise.take(65.0 + 0.0625 * (at // 20 % 2))  # five minutes at each of two codes
+        noise.close()
+    one = 0.0625**2 / 12  # of a reading; the mean of twenty steps at one code knows no more
+    assert noise.variance == pytest.approx(20 * one, rel=0.2)
+    for _ in range(100):
+        noise.begin()
+        noise.take(65.0)
+        noise.close()
+    assert noise.variance == pytest.approx(100 * one, rel=0.05)
 
 
 def test_before_it_is_known_a_probes_noise_is_what_its_kind_has():
