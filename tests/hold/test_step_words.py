@@ -1,5 +1,7 @@
 """What one step passes on, and its borders: the gap that earns nothing, the heat that was delivered, who says no."""
 
+from types import SimpleNamespace
+
 import pytest
 
 from holdctl.control.learning import as_event
@@ -15,6 +17,7 @@ from holdctl.events import (
     Notice,
     NoticeKind,
     Phase,
+    ProbeFault,
     Reading,
     RequestKind,
     Restart,
@@ -193,7 +196,34 @@ def test_paste_that_cools_without_heat_is_neither_identified_nor_foretold():
     assert [n.name for n in hold.foretold(told, now)] == ["forecast"]
     bench.ask(RequestKind.COOL)
     hold.drive.controller.due = lambda: "a task"
+    hold.drive.counsel = SimpleNamespace(task=lambda *_what: "a task", told=lambda *_what: ["a word"])
     assert (hold.due(), hold.foretell(now), hold.foretold(told, now)) == (None, None, [])
+
+
+def test_a_forecast_is_asked_for_and_told_at_the_holds_time():
+    hold = Bench().hold
+    hold.state = State.RUNNING
+    asked = []
+    hold.drive.counsel = SimpleNamespace(
+        task=lambda *what: asked.append(what), told=lambda *what: asked.append(what)
+    )
+    now, told = Instant(7, 8, 9), Forecast((0, 0, 0), None, 60.0, 66.0, 0, 0.0)
+    hold.foretell(now)
+    hold.foretold(told, now)
+    assert asked == [(7, hold.progress), (told, 7)]
+
+
+def test_a_cooling_leases_nothing_and_its_valid_readings_are_the_last_ones():
+    bench = Bench()
+    bench.reads(3)
+    bench.ask(RequestKind.COOL)
+    assert bench.read(64.0, 64.0).lease_ms == 0
+    assert bench.hold.last_valid == instant(4_000)
+    bench.read(ProbeFault.OPEN, 64.0)
+    assert bench.hold.last_valid == instant(4_000)
+    bench.ask(RequestKind.STOP)
+    bench.read(63.0, 63.0)
+    assert bench.hold.last_valid == instant(4_000)
 
 
 def test_a_hold_that_waits_is_not_foretold_but_still_identified():
@@ -202,6 +232,7 @@ def test_a_hold_that_waits_is_not_foretold_but_still_identified():
     bench.reads(3, 85.0, 95.0)
     assert bench.hold.state is State.HELD
     bench.hold.drive.controller.due = lambda: "a task"
+    bench.hold.drive.counsel = SimpleNamespace(task=lambda *_what: "a task")
     assert bench.hold.due() == "a task"
     assert bench.hold.foretell(instant(10_000_000)) is None
 

@@ -11,10 +11,11 @@ from holdctl.events import Condition, Estimate, Instant, Reading
 from holdctl.hold import vigil as room
 from holdctl.hold.probes import Values
 from holdctl.hold.vigil import Vigil
+from holdctl.hold.vigil import _Followed as _RealFollowed
 from holdctl.safety.heat import Finding, Look
 from holdctl.settings import Place, Probe
 from tests.closed_loop import instant
-from tests.hold.bench import stirred
+from tests.hold.bench import Bench, stirred
 
 PROBES = (
     Probe(channel=1, place=Place.CORE, error_k=0.3, name="long probe"),
@@ -208,6 +209,23 @@ def test_after_two_minutes_a_still_probes_place_is_followed_by_the_model_and_ane
     lone = Vigil(stirred(probe=PROBES[:1]), Controller())
     lone._modelled(0, 120_000, 1.0)
     assert Followed.made[-1].steps == [(1, True)], "its own readings have made the disturbance"
+
+
+def test_a_place_that_is_followed_starts_where_it_is_and_goes_at_most_five_ticks_at_once():
+    bench = Bench()
+    bench.reads(30)
+    controller = bench.hold.drive.controller
+    five, six, alone = (_RealFollowed(controller, 0) for _ in range(3))
+    assert (five.moved_k, five.unsure_k) == (0.0, 0.0)
+    controller.estimator.filter.x[-1] = (
+        0.4  # heat that came since: a lone probe's own readings would have made it
+    )
+    five.advance(5, alone=False)
+    six.advance(6, alone=False)
+    alone.advance(5, alone=True)
+    assert (six.moved_k, six.unsure_k) == (five.moved_k, five.unsure_k)
+    assert five.unsure_k > 0.0
+    assert five.moved_k > alone.moved_k
 
 
 def test_what_the_model_says_of_a_still_probe_is_told_to_its_judge(vigil, monkeypatch):
