@@ -8,7 +8,7 @@ from holdctl.record.query import Record
 from holdctl.settings import Settings
 from tests.daemon.rig import holdctl
 
-HOURS, FEW, REPLAYED = 5.0, 0.4, 1.5
+HOURS, FEW, REPLAYED = 5.0, 0.5, 1.5
 WALL_CLOCK = ("started_utc", "ended_utc")
 
 
