@@ -29,6 +29,8 @@ AIM_K = 0.1
 """How far over the setpoint its place may swing."""
 SHORT_K = 0.5
 """Let go too early: a predicted peak this far under the setpoint takes the way up again."""
+CREEP_K = 0.03
+"""Predicted to go over the setpoint by no more than this: it is not going there, it only creeps up to it."""
 _EVERY = 4
 _FALL_S = 5_400.0
 _POINTS = 40
@@ -117,7 +119,9 @@ class Approach:
             return Leg.LOOPS
         short = setpoint - self.peak(modes, setpoint)
         if self.leg is Leg.COAST:
-            return Leg.RIDE if short > SHORT_K else Leg.COAST
+            # What only creeps up to the setpoint behind a wall that is held has been let go too early as well.
+            creeps = below > FAR_K and short > -CREEP_K
+            return Leg.RIDE if creeps or short > SHORT_K else Leg.COAST
         return Leg.COAST if short < -AIM_K else Leg.RIDE
 
     def _behind_wall(self, times: "Floats", holding: "Floats", place: Place) -> None:

@@ -102,3 +102,19 @@ def test_the_way_starts_with_all_power_lets_go_once_and_ends_in_the_loops():
         hold = max(0.0, (approach.hold_rise * setpoint - float(free @ x)) / gain_k)
         x = model.advance(x, most if leg is Leg.RIDE else min(most, hold), 5.0)
     assert legs == [Leg.RIDE, Leg.COAST, Leg.LOOPS]
+
+
+@pytest.mark.parametrize("name", sorted(MODELS))
+def test_paste_that_only_creeps_up_behind_a_held_wall_gets_power_again(name):
+    """Let go at what another model, or a load that is gone, made look enough: the wall is down, the paste not up."""
+    model = MODELS[name]
+    place = Place.MID
+    approach = Approach(model, place, Leg.COAST)
+    hold = model.holding(place) * 45.0
+    creeping = hold.copy()
+    creeping[5:] -= 3.0
+    assert approach.decide(model.begin(creeping), 45.0) is Leg.RIDE
+    carried = Approach(model, place, Leg.COAST)
+    stored = creeping.copy()
+    stored[:4] += 40.0  # what vessel and heater still hold brings it over
+    assert carried.decide(model.begin(stored), 45.0) is Leg.COAST
