@@ -66,14 +66,21 @@ class Residual:
         self._belief: Belief | None = None
         self._doubt: Doubt | None = None
         self._course: _Course | None = None
+        self._first: _Course | None = None
+        self._begun = False
+        self.at_first: list[Heat] = []
+        """What a look shows by what was believed at the begin, which no fit has changed; ends with a stir."""
         self._noise = [Noise(sensor) for sensor in source.sensors]
         self._misfit = Misfit(len(source.sensors))
+        self._misfit_first = Misfit(len(source.sensors))
         self._begin()
 
     def forget(self) -> None:
         """After a stir, a gap, or a new model nothing of the past fits."""
         if self._source.model is not self._model:
             self._model, self._doubt = self._source.model, None
+        else:
+            self._first, self.at_first = None, []
         self._course = None
         self._begin()
 
@@ -104,8 +111,13 @@ class Residual:
         now = self._mean()
         noise = [one.variance for one in self._noise]
         self._begin()
+        if self._first is not None:
+            self._first.step(duty, now, noise, self._misfit_first)
+            self.at_first = [] if now is None else self._first.heats(self._grid)
         if self._course is None:
             self._course = _Course(self._source, self._grid, self._doubted())
+            if not self._begun:
+                self._first, self._begun = _Course(self._source, self._grid, self._doubted()), True
             return []
         self._course.step(duty, now, noise, self._misfit)
         return [] if now is None else self._course.heats(self._grid)
@@ -116,13 +128,13 @@ class Residual:
         return self._doubt
 
     def _mean(self) -> "Floats | None":
-        """Return the mean of each probe over the step, as excess over the room; None where one has said nothing."""
+        """Return the mean of each probe over the step, °C; None where one has said nothing."""
         import numpy as np
 
         means = [noise.close() for noise in self._noise]
         if any(mean is None for mean in means):
             return None
-        return np.array(means, dtype=float) - self._model.parameters.ambient_c
+        return np.array(means, dtype=float)
 
 
 class _Course:
@@ -133,6 +145,7 @@ class _Course:
 
         self._f, self._g, _ = source.over(grid)
         self._q = _walk(source, grid)
+        self._ambient_c = source.model.parameters.ambient_c
         self._probes = slice(source.model.modes, source.model.modes + len(source.sensors))
         self._doubt = doubt
         self.x, self.p = source.x.copy(), source.p + _unsure(source)
@@ -145,9 +158,11 @@ class _Course:
         self._off_k = 0.0
         self._duty = source.late
 
-    def step(self, duty: float, now: "Floats | None", noise: list[float], misfit: Misfit) -> None:
-        """Pass one step with the duty in it and the mean of each probe (None: pass it blind)."""
+    def step(self, duty: float, seen_c: "Floats | None", noise: list[float], misfit: Misfit) -> None:
+        """Pass one step with the duty in it and the mean of each probe, °C (None: pass it blind)."""
         import numpy as np
+
+        now = None if seen_c is None else seen_c - self._ambient_c
 
         f, g, probes, before = self._f, self._g, self._probes, self.x
         self._onsets.begin(float(before[-1]))

@@ -42,6 +42,8 @@ class Vigil:
         self._followed: dict[int, _Followed] = {}
         self._heat = HeatBalance(settings.warmer.power_w)
         self._finding = Finding()
+        self._never = ""
+        """Words for a heater that has not heated since the begin."""
         self._looked: list[Heat] | None = None
         self._contact, self._acks, self._clock = Contact(), Acknowledgements(), NodeClock()
         self._doubts: list[int] = []
@@ -76,7 +78,7 @@ class Vigil:
         yield _found("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
         yield _found("relay-welded", welded)
         yield _found("heat-unordered", self._finding.unordered)
-        yield _found("no-heat", dead or self._finding.nothing)
+        yield _found("no-heat", dead or self._finding.nothing or self._never)
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
         words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
         yield _found("node-clock", words if fast else "")
@@ -127,23 +129,11 @@ class Vigil:
         if estimator.heats is self._looked:
             return
         self._looked = estimator.heats
+        self._never = self._heat.at_first([_look(heat) for heat in estimator.residual.at_first])
         if not estimator.heats:
             self._heat.forget()
             return
-        looks = [
-            Look(
-                h.window_s,
-                h.before + h.heat,
-                h.heat / h.sd,
-                max(0.0, h.duty),
-                h.share,
-                h.favour,
-                h.heat,
-                h.off_k,
-                h.known_s,
-            )
-            for h in estimator.heats
-        ]
+        looks = [_look(heat) for heat in estimator.heats]
         learnt = estimator.learnt and estimator.seconds > _LEARNT_S
         self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt)
         if self._finding.touched:
@@ -209,6 +199,20 @@ class _Followed:
     @property
     def unsure_k(self) -> float:
         return 0.1 * abs(float(self._answer[self._filter.model.modes + self._index]))
+
+
+def _look(h: Heat) -> Look:
+    return Look(
+        h.window_s,
+        h.before + h.heat,
+        h.heat / h.sd,
+        max(0.0, h.duty),
+        h.share,
+        h.favour,
+        h.heat,
+        h.off_k,
+        h.known_s,
+    )
 
 
 _QUIET: dict[str, Condition] = {}

@@ -108,7 +108,7 @@ class HeatBalance:
 
     def __init__(self, power_w: float) -> None:
         self._power_w = power_w
-        self._hot = self._cold = self._none = 0
+        self._hot = self._cold = self._none = self._never = 0
         self._named = ""
         self._told = Finding()
         self._lack: Look | None = None
@@ -120,6 +120,14 @@ class HeatBalance:
     def forget(self) -> None:
         """Nothing can be said, and nothing of before counts: after a gap, a stir, or while a probe is out."""
         self._hot = self._cold = self._none = 0
+
+    def at_first(self, looks: Sequence[Look]) -> str:
+        """Take looks by what was believed at the begin: a heater that never heats teaches each fit to need none."""
+        best = _surest(looks) if looks else Look(0, 0.0, 0.0, 0.0, None, 0.0)
+        strong = best.sigmas < -SIGMAS and best.duty >= STRONG_DUTY
+        dead = strong and -best.heat >= NOTHING * best.duty
+        self._never = self._never + 1 if dead else 0
+        return "power is asked for and no heat comes" if self._never >= SEEN_UNSURE else ""
 
     def look(self, looks: Sequence[Look], hold_duty: float, *, learnt: bool) -> Finding:
         """Take the looks of one moment; `hold_duty` is what the paste needs now to keep its temperature.

@@ -172,6 +172,31 @@ def test_onsets_are_kept_for_two_hours_the_older_the_fewer():
     assert len(ages) < 60
 
 
+def test_what_was_believed_at_the_begin_is_judged_on_whatever_is_adopted_until_a_stir():
+    source, _, belief = _pair()
+    source.start([60.0, 60.0])
+    residual = Residual(source)
+    residual.unsure(belief)
+
+    def run(seconds):
+        for _ in range(seconds):
+            source.step(1.0, [60.0, 60.0])  # full power, and nothing rises
+            if residual.tick([60.0, 60.0]):
+                residual.look()
+
+    run(300)
+    other = ThermalModel(source.model.geometry, belief.parameters, source.model.layout)
+    source.adopt(other, source.nodes, np.zeros((other.nodes, 1)))
+    run(300)
+    best = max(residual.at_first, key=lambda heat: abs(heat.heat) / heat.sd)
+    assert best.heat < -6.0 * best.sd
+    assert best.before + best.heat == pytest.approx(-1.0, abs=0.25)
+    residual.forget()
+    assert residual.at_first == []
+    run(60)
+    assert residual.at_first == []
+
+
 def test_a_probe_that_says_nothing_makes_no_look():
     source, _, _ = _pair()
     source.start([65.0, 65.2])

@@ -39,7 +39,7 @@ class Controller:
             learnt=True,
             seconds=1201.0,
             touched=self.touched.append,
-            residual=SimpleNamespace(unsure=self.unsure.append),
+            residual=SimpleNamespace(unsure=self.unsure.append, at_first=[]),
             learning=SimpleNamespace(belief="believed"),
         )
         self.apart_k: dict[tuple[Place, Place], float] = {}
@@ -330,6 +330,9 @@ class Balance:
         self.asked.append((looks, duty, learnt))
         return self.finding
 
+    def at_first(self, looks):
+        return "never!" if looks else ""
+
     def forget(self):
         self.forgotten += 1
 
@@ -398,3 +401,14 @@ def test_a_gap_begins_every_watch_anew(vigil, monkeypatch):
     vigil.gap()
     assert sorted(forgotten) == ["acks", "clock", "heat", "one", "two"]
     assert (vigil._followed, vigil._quiet_s) == ({}, 0.0)
+
+
+def test_a_heater_that_has_never_heated_is_told_as_no_heat(vigil, controller):
+    balance = vigil._heat = Balance(Finding())
+    controller.estimator.heats, controller.estimator.residual.at_first = [], [HEAT]
+    vigil._balance()
+    assert texts(vigil.wiring(reading(), 0, instant(1000)))["no-heat"] == "never!"
+    controller.estimator.heats, controller.estimator.residual.at_first = [], []
+    vigil._balance()
+    assert texts(vigil.wiring(reading(), 0, instant(2000)))["no-heat"] == ""
+    assert balance.forgotten == 2

@@ -340,6 +340,27 @@ def test_with_a_young_model_full_power_without_heat_is_told_at_once():
     assert _see(HeatBalance(100.0), look, times=SEEN_UNSURE, learnt=False).nothing
 
 
+@pytest.mark.parametrize(
+    ("heat", "sigmas", "duty", "told"),
+    [
+        (-0.75, -6.1, 1.0, True),
+        (-0.74, -6.1, 1.0, False),
+        (-0.75, -6.0, 1.0, False),
+        (-0.4, -6.1, 0.5, True),
+        (-0.4, -6.1, 0.49, False),
+        (0.75, 6.1, 1.0, False),
+    ],
+)
+def test_a_heater_that_has_never_heated_is_told_after_two_minutes_of_looks(heat, sigmas, duty, told):
+    balance = HeatBalance(100.0)
+    looks = [_look(heat, sigmas, duty), _look(0.0, 0.5)]
+    said = [balance.at_first(looks) for _ in range(SEEN_UNSURE)]
+    assert not any(said[:-1])
+    assert bool(said[-1]) is told
+    assert not balance.at_first([])
+    assert not balance.at_first(looks)
+
+
 # Mains and what is no heat -------------------------------------------------------------------------------------------
 
 
