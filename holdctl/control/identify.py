@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, Layout, Parameters, ThermalModel
 from holdctl.control.told import Told
-from holdctl.control.wander import shares, whitener
+from holdctl.control.wander import UNSEEN, WANDER, shares, whitener
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -282,15 +282,14 @@ def _lagged(seen: "Floats", sensors: tuple[Sensor, ...], dt: float) -> "Floats":
 def _mains(
     model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, weight: "Floats"
 ) -> "Callable[[Floats], Floats]":
-    """Return what takes wandering mains out of the weighted residuals of a probe at the edge.
+    """Return what takes wandering mains out of the weighted residuals of probes at wall and edge.
 
-    At the wall a probe tells heat from all else; deeper in the paste the errors of the model are slower than the mains'
-    (`TOGETHER_IN_PASTE_S`).
+    Deeper in the paste the errors of the model are slower than the mains' (`TOGETHER_IN_PASTE_S`).
     """
     import numpy as np
 
     places = {sensor.place for sensor in sensors}
-    if model.grid is None or Place.EDGE not in places or Place.WALL in places:
+    if model.grid is None or places.isdisjoint({Place.EDGE, Place.WALL}):
         return lambda residuals: residuals
     ambient = model.parameters.ambient_c
     rest = np.full(model.nodes, ambient)
@@ -299,7 +298,7 @@ def _mains(
     for duty in shares(stretch.duty, stretch.step_s):
         alone = simulate(model, sensors, Stretch(stretch.step_s, rest, duty, stretch.readings_c))[0] - ambient
         answers.append((np.where(np.isfinite(seen), stretch.compared(alone), 0.0) * weight).ravel())
-    return whitener(np.array(answers).T)
+    return whitener(np.array(answers).T, WANDER if Place.WALL in places else UNSEEN)
 
 
 def _bounds(before: Belief, scale: "Floats") -> "tuple[Floats, Floats]":

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.identify import (
+    CLEAN_K,
     FIRST_K,
     LINEAR,
     START,
@@ -233,11 +234,28 @@ class Learning:
             there = ThermalModel(self.told, parameters, self.layout)
             columns.append((simulate(there, self.sensors, stretch, start)[1] - now) / 0.5)
         spread = np.array(columns).T
+        left = self._unseen(model, spread)
+        root, spread = root @ left, spread @ left
         # The few directions that move the paste most carry a forecast's early and late.
         turned = np.linalg.svd(spread[PASTE:], full_matrices=False)[2][:MAIN]
         others = [ThermalModel(self.told, belief.moved(0.5 * root @ way)[0], self.layout) for way in turned]
         error_k = None if self._error_k is None else allowed_k(found.rms_k)
         return Offer(belief, error_k, model, now, old, spread, others, 0.5 * spread @ turned.T)
+
+    def _unseen(self, model: ThermalModel, spread: "Floats") -> "Floats":
+        """Return what the readings of now leave of each direction: [direction, direction].
+
+        Where a probe sits the temperature is known whatever the parameters are: the root of I − Hᵀ(HHᵀ + R)⁻¹H, with H
+        the probes' part of `spread` (the measurement update of a Kalman filter, in the parameters' own coordinates).
+        """
+        import numpy as np
+
+        seen = np.array([model.row(sensor.place) for sensor in self.sensors]) @ spread
+        errors = np.diag([sensor.variance + CLEAN_K**2 for sensor in self.sensors])
+        inner = np.eye(spread.shape[1]) - seen.T @ np.linalg.inv(seen @ seen.T + errors) @ seen
+        values, vectors = np.linalg.eigh(inner)
+        left: Floats = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+        return left
 
     def accept(self, offer: Offer) -> None:
         """Believe what has been offered."""

@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-WANDER, LIKE_S, SHARE_S = 0.02, 3600.0, 1200.0
-"""Standard deviation of the heat over what was ordered (mains: one percent of the voltage, from memory); for how long
-it stays alike, s; and the length of the stretches with a share of their own, s."""
+WANDER, UNSEEN, LIKE_S, SHARE_S = 0.01, 0.02, 3600.0, 1200.0
+"""Standard deviation of the heat over what was ordered: of mains (half a percent of the voltage, from memory); where
+no probe sees the wall, whose own errors come on top; for how long it stays alike, s; and the length of the stretches
+with a share of their own, s."""
 
 
 def shares(duty: "Floats", step_s: float) -> "Floats":
@@ -31,12 +32,12 @@ def shares(duty: "Floats", step_s: float) -> "Floats":
     return alone
 
 
-def whitener(answers: "Floats") -> "Callable[[Floats], Floats]":
-    """Return what makes weighted residuals independent, with their answers to `shares`: [residual, stretch]."""
+def whitener(answers: "Floats", wander: float = WANDER) -> "Callable[[Floats], Floats]":
+    """Return what makes weighted residuals independent; `answers` are theirs to `shares`: [residual, stretch]."""
     import numpy as np
 
     at = np.arange(answers.shape[1]) * SHARE_S
-    alike = WANDER**2 * np.exp(-np.abs(at[:, None] - at[None, :]) / LIKE_S)
+    alike = wander**2 * np.exp(-np.abs(at[:, None] - at[None, :]) / LIKE_S)
     ways = answers @ np.linalg.cholesky(alike)
     values, vectors = np.linalg.eigh(ways.T @ ways)
     values = np.maximum(values, 1e-12)
