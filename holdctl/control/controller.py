@@ -28,10 +28,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-SURE, TOLERATED_K, TOLERATED_UNSEEN_K, TOLERATED_CORE_K = 2.0, 0.5, 1.5, 1.0
+SURE, SURE_CORE, TOLERATED_K, TOLERATED_UNSEEN_K, TOLERATED_CORE_K = 2.0, 2.3, 0.5, 1.5, 1.0
 """Ceilings count for the estimate and so many standard deviations, of which so much is let pass, more where no probe
-sees the wall, and less again from the core, which hardly answers to it: an estimate that is sure to half a kelvin rides
-the ceiling itself or half a kelvin below it, one that is sure to three stays five below it."""
+sees the wall, and less again, with more deviations, from the core, which hardly answers to it. An estimate that is sure
+to half a kelvin rides the ceiling itself or half a kelvin below it, one that is sure to three stays five below it."""
 HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
@@ -57,7 +57,8 @@ class Controller:
         self._cascade: Cascade | None = None
         self._cascade_for: float | None = None
         self._seen_change = -1
-        unseen_k = TOLERATED_CORE_K if self._main.place is Place.CORE else TOLERATED_UNSEEN_K
+        deep = self._main.place is Place.CORE and not self.sees_wall
+        self._sure, unseen_k = (SURE_CORE, TOLERATED_CORE_K) if deep else (SURE, TOLERATED_UNSEEN_K)
         self._tolerated_k = TOLERATED_K if self.sees_wall else unseen_k
         self._ceiling_c: float | None = None
         self._leg = Leg.LOOPS
@@ -232,7 +233,7 @@ class Controller:
         self._since_margin += 1
         if self._since_margin >= _MARGIN_EVERY:
             self._since_margin = 0
-            spread = SURE * self.estimator.filter.deviations(self._governor.rows)
+            spread = self._sure * self.estimator.filter.deviations(self._governor.rows)
             margin = np.maximum(spread - self._tolerated_k, 0.0)
             limits = np.full(len(self._governor.rows), wall_most_c(self._settings))
             limits[: self._rims] = self._ceiling_c
