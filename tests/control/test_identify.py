@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from holdctl.control import told
-from holdctl.control.identify import START, Belief, Stretch, identify, simulate
+from holdctl.control.identify import CLEAN_K, START, Belief, Stretch, identify, simulate
 from holdctl.control.kalman import Sensor
 from holdctl.control.learning import Learning, as_event, from_event, second_night
 from holdctl.control.model import ThermalModel
@@ -90,6 +90,23 @@ def test_what_is_found_is_the_same_wherever_the_search_begins(from_sd):
     off = there.place_of(again) / np.sqrt(np.diag(there.covariance))
     assert np.abs(off).max() <= 0.3
     assert np.abs(before.place_of(again) / scale).max() > 0.3  # and it is somewhere else than it began
+
+
+def test_what_parameters_leave_open_ends_where_a_probe_shows_the_temperature():
+    """The directions that are left have the covariance of a Kalman update by the probes: P − PHᵀ(HPHᵀ + R)⁻¹HP."""
+    shape = told(settings_of("jacket"))
+    belief, layout = prior(shape, 20.0)
+    model = ThermalModel(shape, belief.parameters, layout)
+    learning = Learning(shape, layout, belief, BOTH)
+    spread = np.random.default_rng(3).normal(size=(model.nodes, len(belief.names)))
+    left = spread @ learning._unseen(model, spread)
+    rows = np.array([model.row(sensor.place) for sensor in BOTH])
+    p, r = spread @ spread.T, np.diag([sensor.variance + CLEAN_K**2 for sensor in BOTH])
+    kalman = p - p @ rows.T @ np.linalg.inv(rows @ p @ rows.T + r) @ rows @ p
+    assert left @ left.T == pytest.approx(kalman, abs=1e-8)
+    seen = np.sqrt(np.diag(rows @ left @ left.T @ rows.T))
+    assert (seen <= np.sqrt(np.diag(r))).all()
+    assert np.sqrt(np.diag(left @ left.T)).max() > 1.0  # elsewhere it stays as open as it was
 
 
 @pytest.mark.parametrize("seed", [1, 2])
