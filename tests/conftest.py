@@ -4,7 +4,7 @@ import gc
 import os
 
 # Four thousand tests are millions of objects that live to the end: looked through again and again while they are made,
-# and at each full collection after, they cost a tenth of the whole run.
+# they take a quarter longer to make (measured: 21.8 s and 17.2 s of one worker's processor).
 gc.disable()
 
 # The matrices are small: threads of the algebra library only wait for each other. Set before numpy is loaded, and
