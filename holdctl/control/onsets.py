@@ -20,10 +20,15 @@ THINNED = ((12, 1), (60, 4), (240, 12), (480, 24))
 """Up to so many steps old an onset is kept where its number is a multiple of the second figure."""
 FORGET = 480.0
 """What readings have told fades over so many steps: two hours."""
+_ROOM = 64
+"""Places for onsets; what the ages above keep is fewer than fifty."""
 
 
 class Onsets:
-    """The hypotheses with their marks; the filter that they belong to hands in each step."""
+    """The hypotheses with their marks; the filter that they belong to hands in each step.
+
+    Each has a place of its own in arrays that never change their size: a step is a handful of products then.
+    """
 
     def __init__(self, size: int, open_now: "Floats") -> None:
         """`size`: of the state; `open_now`: what the parameters leave open of it now, [state, direction]."""
@@ -32,19 +37,25 @@ class Onsets:
         ways = open_now.shape[1]
         self._nuisance = open_now.copy()
         self._sure, self._seen = np.zeros((ways, ways)), np.zeros(ways)
-        self._mark = np.zeros((0, size, 2))
-        """Error of the filter's state for each onset, for a constant heat of 1 and for one of the duty."""
-        self._along, self._weight = np.zeros((0, 2)), np.zeros((0, 2, 2))
-        self._shared = np.zeros((0, 2, ways))
-        self._number = np.zeros(0, dtype=int)
-        self._load = np.zeros(0)
+        self._mark = np.zeros((size, 2 * _ROOM))
+        """Error of the filter's state, for a constant heat of 1 at each place and then for one of the duty."""
+        self._along = np.zeros(2 * _ROOM)
+        self._weight = np.zeros((3, _ROOM))
+        """Of constant with constant, constant with ordered, ordered with ordered."""
+        self._shared = np.zeros((2 * _ROOM, ways))
+        self._driven = np.ones(2 * _ROOM)
+        self._load = np.zeros(_ROOM)
+        self._place: dict[int, int] = {}
+        """Where the onset of each number is, the oldest first."""
+        self._free = list(range(_ROOM))
         self._step = 0
 
     @property
     def ages(self) -> "Floats":
         """How many steps ago each onset was, the youngest last."""
-        ages: Floats = self._step - self._number
-        return ages
+        import numpy as np
+
+        return self._step - np.fromiter(self._place, dtype=int, count=len(self._place))
 
     @property
     def passed(self) -> int:
@@ -54,28 +65,26 @@ class Onsets:
     @property
     def loads(self) -> "Floats":
         """The load that the filter believed in at each onset."""
-        return self._load
+        loads: Floats = self._load[list(self._place.values())]
+        return loads
 
     def begin(self, load: float) -> None:
         """Let heat possibly begin to differ from now on."""
-        import numpy as np
-
-        self._number = np.append(self._number, self._step)
-        self._load = np.append(self._load, load)
-        self._mark = np.concatenate([self._mark, np.zeros((1, *self._mark.shape[1:]))])
-        self._along = np.concatenate([self._along, np.zeros((1, 2))])
-        self._weight = np.concatenate([self._weight, np.zeros((1, 2, 2))])
-        self._shared = np.concatenate([self._shared, np.zeros((1, 2, self._shared.shape[2]))])
+        at = self._free.pop()
+        self._place[self._step] = at
+        self._load[at] = load
+        for kind in (at, _ROOM + at):
+            self._mark[:, kind], self._along[kind], self._shared[kind] = 0.0, 0.0, 0.0
+        self._weight[:, at] = 0.0
 
     def advance(
         self, f: "Floats", g: "Floats", duty: float, driven: "Floats | None"
     ) -> "tuple[Floats, Floats]":
         """Carry the marks over a step of the filter; return those of before."""
-        import numpy as np
-
         self._step += 1
         before = self._mark, self._nuisance
-        self._mark = f @ self._mark + g[:, None] * np.array([1.0, duty])
+        self._driven[_ROOM:] = duty
+        self._mark = f @ self._mark + g[:, None] * self._driven
         self._nuisance = f @ self._nuisance + (0.0 if driven is None else driven)
         return before
 
@@ -83,43 +92,46 @@ class Onsets:
         self, before: "tuple[Floats, Floats]", probes: slice, gain: "Floats", sure: "Floats", wrong: "Floats"
     ) -> None:
         """Take the innovations `wrong` with their inverse covariance, and the filter's gain; readings are means."""
-        marks = (before[0][:, probes] + self._mark[:, probes]) / 2.0
+        marks = (before[0][probes] + self._mark[probes]) / 2.0
         doubts = (before[1][probes] + self._nuisance[probes]) / 2.0
-        self._mark = self._mark - gain @ marks
+        self._mark -= gain @ marks
         self._nuisance = self._nuisance - gain @ doubts
         weighed, doubted = sure @ marks, sure @ doubts
         keep = 1.0 - 1.0 / FORGET
         self._sure = keep * self._sure + doubts.T @ doubted
         self._seen = keep * self._seen + doubted.T @ wrong
-        turned = marks.transpose(0, 2, 1)
-        self._along = keep * self._along + turned @ (sure @ wrong)
-        self._weight = keep * self._weight + turned @ weighed
-        self._shared = keep * self._shared + turned @ doubted
+        self._along = keep * self._along + wrong @ weighed
+        constant, ordered = marks[:, :_ROOM], marks[:, _ROOM:]
+        self._weight *= keep
+        self._weight[0] += (constant * weighed[:, :_ROOM]).sum(axis=0)
+        self._weight[1] += (constant * weighed[:, _ROOM:]).sum(axis=0)
+        self._weight[2] += (ordered * weighed[:, _ROOM:]).sum(axis=0)
+        self._shared = keep * self._shared + marks.T @ doubted
 
     def thin(self) -> None:
-        """Drop the onsets that are too close for their age."""
-        import numpy as np
-
-        ages = self.ages
-        keep = np.zeros(len(ages), dtype=bool)
-        young = 0
-        for until, every in THINNED:
-            keep |= (ages >= young) & (ages < until) & (self._number % every == 0)
-            young = until
-        if keep.all():
-            return
-        for name in ("_number", "_load", "_mark", "_along", "_weight", "_shared"):
-            setattr(self, name, getattr(self, name)[keep])
+        """Drop the onsets that have become too close for their age."""
+        for (until, _), (_, every) in zip(THINNED, (*THINNED[1:], (0, 0)), strict=True):
+            number = self._step - until
+            if number in self._place and (not every or number % every):
+                self._free.append(self._place.pop(number))
 
     def told(self) -> "tuple[Floats, Floats]":
-        """Return projections [onset, kind] and weights [onset, kind, kind], without what the parameters explain."""
+        """Return projections [kind, onset] and weights [3, onset], without what the parameters explain.
+
+        The weights: of a constant heat with itself, with one in proportion to the duty, and of that with itself.
+        """
         import numpy as np
 
+        places = np.fromiter(self._place.values(), dtype=int, count=len(self._place))
+        along, weight = self._along.reshape(2, _ROOM)[:, places], self._weight[:, places]
         ways = len(self._seen)
         if not ways:
-            return self._along, self._weight
-        rest = np.linalg.inv(np.eye(ways) + self._sure)
-        explained = self._shared @ rest
-        along = self._along - explained @ self._seen
-        weight = self._weight - explained @ self._shared.transpose(0, 2, 1)
-        return along, weight
+            return along, weight
+        shared = self._shared.reshape(2, _ROOM, ways)[:, places]
+        explained = shared @ np.linalg.inv(np.eye(ways) + self._sure)
+        constant, ordered = shared
+        less = np.array(
+            [(explained[0] * constant).sum(axis=1), (explained[0] * ordered).sum(axis=1),
+             (explained[1] * ordered).sum(axis=1)]
+        )  # fmt: skip
+        return along - explained @ self._seen, weight - less

@@ -7,6 +7,7 @@ what the model's parameters leave open is fitted beside (`holdctl.control.doubt`
 a heat in units of full power, with its deviation.
 """
 
+import math
 from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ from holdctl.control.doubt import Doubt, doubt_of
 from holdctl.control.identify import Belief
 from holdctl.control.kalman import KalmanFilter
 from holdctl.control.model import PASTE
-from holdctl.control.onsets import Onsets
+from holdctl.control.onsets import FORGET, Onsets
 from holdctl.control.scatter import Misfit, Noise
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ LOAD_WALK, HOLD_K = 0.0005, 45.0
 """Walk of the disturbance, in shares of the duty that holds 45 K over the room, per √s: what mains and room
 do, by 2 % in twenty minutes."""
 UNSURE_S, LID = 600.0, 0.3
+CALM = 3.0
+"""Up to so many deviations nobody has to look at each onset."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,10 @@ class Residual:
         self._first: _Course | None = None
         self._begun = False
         self.at_first: list[Heat] = []
-        """What a look shows by what was believed at the begin, which no fit has changed; ends with a stir."""
+        """What a look shows by what was believed at the begin, which no fit has changed: the youngest onset and the
+        surest; ends with a stir, or after two hours if the heater heats."""
+        self.awake = True
+        """Whether every onset is asked for, sure or not: where something stands, or the model is young."""
         self._noise = [Noise(sensor) for sensor in source.sensors]
         self._misfit = Misfit(len(source.sensors))
         self._misfit_first = Misfit(len(source.sensors))
@@ -106,21 +112,27 @@ class Residual:
         return self._count >= self._grid
 
     def look(self) -> list[Heat]:
-        """Close a step of the grid and return what each onset shows that is old enough."""
+        """Close a step of the grid and return what each onset shows that is old enough, the youngest first.
+
+        While not `awake`, and none is beyond `CALM` deviations, the youngest and the surest alone.
+        """
         duty = self._duty / self._count
         now = self._mean()
         noise = [one.variance for one in self._noise]
         self._begin()
         if self._first is not None:
             self._first.step(duty, now, noise, self._misfit_first)
-            self.at_first = [] if now is None else self._first.heats(self._grid)
+            self.at_first = [] if now is None else self._first.heats(self._grid, calm=math.inf)
+            if self._first.passed >= FORGET and _heats(self.at_first):
+                self._first, self.at_first = None, []
         if self._course is None:
             self._course = _Course(self._source, self._grid, self._doubted())
             if not self._begun:
                 self._first, self._begun = _Course(self._source, self._grid, self._doubted()), True
             return []
         self._course.step(duty, now, noise, self._misfit)
-        return [] if now is None else self._course.heats(self._grid)
+        calm = 0.0 if self.awake else CALM
+        return [] if now is None else self._course.heats(self._grid, calm)
 
     def _doubted(self) -> Doubt | None:
         if self._doubt is None and self._belief is not None:
@@ -158,6 +170,11 @@ class _Course:
         self._off_k = 0.0
         self._duty = source.late
 
+    @property
+    def passed(self) -> int:
+        """How many steps it has been followed for."""
+        return self._onsets.passed
+
     def step(self, duty: float, seen_c: "Floats | None", noise: list[float], misfit: Misfit) -> None:
         """Pass one step with the duty in it and the mean of each probe, °C (None: pass it blind)."""
         import numpy as np
@@ -194,33 +211,50 @@ class _Course:
         off = now - (state[self._probes] + after[self._probes]) / 2.0
         return float(np.abs(off - self._past[0][2]).max())
 
-    def heats(self, grid: int) -> list[Heat]:
-        """Return what each onset shows that is old enough, the youngest first."""
-        along, weight = self._onsets.told()
-        ages, loads, passed = self._onsets.ages, self._onsets.loads, self._onsets.passed
-        return [
-            self._heat(
-                int(ages[i]) * grid, int(passed - ages[i]) * grid, along[i], weight[i], float(loads[i])
-            )
-            for i in range(len(ages) - 1, -1, -1)
-            if ages[i] >= SHORTEST
-        ]
+    def heats(self, grid: int, calm: float = 0.0) -> list[Heat]:
+        """Return what each onset shows that is old enough, the youngest first.
 
-    def _heat(self, window_s: int, known_s: int, along: "Floats", weight: "Floats", load: float) -> Heat:
-        constant, ordered = max(float(weight[0, 0]), 1e-12), float(weight[1, 1])
-        heat = float(along[0]) / constant
+        Where none is beyond `calm` deviations: the youngest and the surest only.
+        """
+        import numpy as np
+
+        ages = self._onsets.ages
+        old = int((ages >= SHORTEST).sum())
+        if not old:
+            return []
+        along, weight = self._onsets.told()
+        constant = np.maximum(weight[0, :old], 1e-12)
+        surest = int(np.abs(along[0, :old] / np.sqrt(constant)).argmax())
+        at = list(range(old - 1, -1, -1))
+        if along[0, surest] ** 2 < calm**2 * constant[surest]:
+            at = sorted({old - 1, surest}, reverse=True)
+        known, loads = self._onsets.passed - ages[at], self._onsets.loads[at]
+        told = np.array([grid * ages[at], grid * known, loads, constant[at], *along[:, at], *weight[1:, at]])
+        return [self._heat(*one) for one in told.T.tolist()]
+
+    def _heat(
+        self, window_s: float, known_s: float, load: float, constant: float,
+        along: float, along_ordered: float, both: float, ordered: float,
+    ) -> Heat:  # fmt: skip
+        heat = along / constant
         some = ordered > 1e-9
         return Heat(
-            window_s=window_s,
+            window_s=int(window_s),
             heat=heat,
             sd=constant**-0.5,
-            duty=float(weight[0, 1]) / constant,
-            share=-float(along[1]) / ordered if some else None,
+            duty=both / constant,
+            share=-along_ordered / ordered if some else None,
             before=load,
             off_k=self._off_k,
-            known_s=known_s,
-            favour=(float(along[1]) ** 2 / ordered if some else 0.0) - heat**2 * constant,
+            known_s=int(known_s),
+            favour=(along_ordered**2 / ordered if some else 0.0) - heat**2 * constant,
         )
+
+
+def _heats(found: list[Heat]) -> bool:
+    """Whether the surest of these sees more than half of what was ordered come."""
+    best = max(found, key=lambda one: abs(one.heat) / one.sd, default=None)
+    return best is not None and best.before + best.heat > -best.duty / 2.0
 
 
 def _hold(source: KalmanFilter) -> float:

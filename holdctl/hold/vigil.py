@@ -136,6 +136,7 @@ class Vigil:
         looks = [_look(heat) for heat in estimator.heats]
         learnt = estimator.learnt and estimator.seconds > _LEARNT_S
         self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt)
+        estimator.residual.awake = self._heat.suspects or not learnt
         if self._finding.touched:
             estimator.touched(max(h.off_k for h in estimator.heats))
 

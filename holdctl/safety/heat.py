@@ -117,6 +117,11 @@ class HeatBalance:
         """More heat than ordered was usual before: a loss that the model takes for larger than it is."""
         self._recent: deque[float] = deque(maxlen=RECENT_LOOKS)
 
+    @property
+    def suspects(self) -> bool:
+        """Whether a look has shown something, told or not yet."""
+        return max(self._hot, self._cold, self._none) > 0
+
     def forget(self) -> None:
         """Nothing can be said, and nothing of before counts: after a gap, a stir, or while a probe is out."""
         self._hot = self._cold = self._none = 0

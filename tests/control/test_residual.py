@@ -10,8 +10,9 @@ from holdctl.control.doubt import doubt_of
 from holdctl.control.identify import Belief
 from holdctl.control.kalman import KalmanFilter, Sensor
 from holdctl.control.model import ThermalModel
+from holdctl.control.onsets import FORGET, Onsets
 from holdctl.control.prior import prior
-from holdctl.control.residual import Residual
+from holdctl.control.residual import CALM, Residual
 from holdctl.control.scatter import NOISE_LOOKS, Misfit, Noise
 from holdctl.control.told import told as told_of
 from holdctl.settings import Place
@@ -30,12 +31,15 @@ def _pair(preset="stirred-kettle", truth_of=lambda belief: belief.parameters):
     return source, truth, belief
 
 
-def _night(extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsure=False, step_k=1e-6):
+def _night(
+    extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsure=False, step_k=1e-6, awake=True
+):
     """A warmer, by default exactly the filter's model, with `extra` duty from minute 20 on; yields the looks."""
     source, truth, belief = pair or _pair()
     source.start([60.0, 61.0])
     truth.start([60.0, 61.0])
     residual, rng, heats = Residual(source), np.random.default_rng(3), []
+    residual.awake = awake
     if unsure:
         residual.unsure(belief)
     for second in range(minutes * 60):
@@ -170,6 +174,75 @@ def test_onsets_are_kept_for_two_hours_the_older_the_fewer():
     assert {heat.window_s + heat.known_s for heat in heats} == {3 * 3600 - GRID}
     assert 6600 < ages[-1] < 7200
     assert len(ages) < 60
+
+
+@pytest.mark.parametrize("heat", [0.0, -0.3])
+def test_while_nobody_suspects_anything_the_youngest_and_the_surest_onset_are_told_alone(heat):
+    thin, whole = {}, {}
+    for awake in (True, False):
+        for second, heats in _night(lambda _s, _d: heat, minutes=25, awake=awake):
+            if second > 900:
+                (whole if awake else thin)[second] = heats
+    for second, heats in thin.items():
+        surest = max(whole[second], key=lambda one: abs(one.heat) / one.sd)
+        if abs(surest.heat) / surest.sd >= CALM:
+            assert heats == whole[second]
+        else:
+            assert surest in heats
+            assert heats[0] == whole[second][0]
+            assert len(heats) <= 2
+    assert any(len(heats) > 2 for heats in thin.values()) is (heat != 0.0)
+
+
+def test_the_begin_is_left_after_a_while_but_for_a_heater_that_has_not_heated_since(monkeypatch):
+    assert FORGET * GRID == 2 * 3600
+    monkeypatch.setattr("holdctl.control.residual.FORGET", 40.0)
+    for duty, left in ((0.0, True), (1.0, False)):
+        source, _, belief = _pair()
+        source.start([60.0, 60.0])
+        residual = Residual(source)
+        residual.unsure(belief)
+        for second in range(41 * GRID + 1):
+            source.predict(duty)
+            if residual.tick([60.0 - (second / 3600.0 if left else 0.0)] * 2):
+                residual.look()
+        assert (residual.at_first == []) is left
+
+
+def test_an_onset_is_told_what_a_least_squares_over_the_whole_course_says_of_it():
+    """Each mark anew from the definition, and all heats with the open directions in one weighted least squares."""
+    rng, size, ways = np.random.default_rng(2), 3, 2
+    f = np.array([[0.9, 0.1, 0.0], [0.05, 0.9, 0.1], [0.0, 0.0, 1.0]])
+    g, open_now = np.array([0.4, 0.1, 0.0]), 0.1 * rng.standard_normal((size, ways))
+    gain, sure = np.array([[0.1], [0.2], [0.05]]), np.array([[25.0]])
+    onsets, probes = Onsets(size, open_now), slice(0, 1)
+    steps = [
+        (float(rng.random()), 0.1 * rng.standard_normal((size, ways)), rng.standard_normal(1))
+        for _ in range(70)
+    ]
+    for duty, driven, wrong in steps:
+        onsets.begin(0.0)
+        onsets.correct(onsets.advance(f, g, duty, driven), probes, gain, sure, wrong)
+        onsets.thin()
+    along, weight = onsets.told()
+    for at, age in enumerate(onsets.ages):
+        mark, rows, seen = np.hstack([np.zeros((size, 2)), open_now]), [], []
+        for number, (duty, driven, wrong) in enumerate(steps):
+            heat = np.outer(g, [1.0, duty]) * (number >= len(steps) - age)
+            after = f @ mark + np.hstack([heat, driven])
+            row = (mark[:1] + after[:1]) / 2.0
+            mark = after - gain @ row
+            fade = (1.0 - 1.0 / FORGET) ** ((len(steps) - 1 - number) / 2.0) * 5.0
+            rows.append(fade * row[0])
+            seen.append(fade * wrong[0])
+        matrix = np.vstack([np.array(rows), np.hstack([np.zeros((ways, 2)), np.eye(ways)])])
+        target = np.append(seen, np.zeros(ways))
+        for kind, own in ((0, 0), (1, 2)):
+            columns = matrix[:, [kind, 2, 3]]
+            found, *_ = np.linalg.lstsq(columns, target, rcond=None)
+            spread = np.linalg.inv(columns.T @ columns)[0, 0]
+            assert along[kind, at] / weight[own, at] == pytest.approx(found[0], rel=1e-9)
+            assert 1.0 / weight[own, at] == pytest.approx(spread, rel=1e-9)
 
 
 def test_what_was_believed_at_the_begin_is_judged_on_whatever_is_adopted_until_a_stir():

@@ -325,6 +325,7 @@ class Balance:
 
     def __init__(self, finding: Finding) -> None:
         self.finding, self.asked, self.forgotten = finding, [], 0
+        self.suspects = False
 
     def look(self, looks, duty, *, learnt):
         self.asked.append((looks, duty, learnt))
@@ -363,14 +364,21 @@ def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, 
         )
     ]
     assert (duty, learnt) == (0.25, True)
+    assert controller.estimator.residual.awake is False, "nothing stands: the surest onset is enough"
+    balance.suspects = True
+    controller.estimator.heats = list(heats)
+    vigil._balance()
+    assert controller.estimator.residual.awake is True
+    balance.suspects = False
     controller.estimator.heats = list(heats)
     controller.estimator.seconds = 1_200.0
     vigil._balance()
-    assert balance.asked[1][2] is False
+    assert balance.asked[2][2] is False
+    assert controller.estimator.residual.awake is True, "a young model is looked at whole"
     controller.estimator.heats, controller.estimator.seconds = list(heats), 1_201.0
     controller.estimator.learnt = False
     vigil._balance()
-    assert balance.asked[2][2] is False
+    assert balance.asked[3][2] is False
     found = texts(vigil.paste(values(), ESTIMATE, instant(1000), 1.0))
     assert found["heat-missing"] == "too little!"
     assert controller.touched == []
