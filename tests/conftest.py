@@ -50,9 +50,9 @@ def pytest_collection_finish(session):
 
 
 def pytest_collection_modifyitems(items):
-    def rank(item):
-        found = [k for k, name in enumerate(_NIGHTS) if item.path.with_suffix("").as_posix().endswith(name)]
+    def rank(path):
+        found = [k for k, name in enumerate(_NIGHTS) if path.with_suffix("").as_posix().endswith(name)]
         return found[0] if found else len(_NIGHTS)
 
-    ranks = {item.path: rank(item) for item in items}
+    ranks = {path: rank(path) for path in {item.path for item in items}}
     items.sort(key=lambda item: ranks[item.path])

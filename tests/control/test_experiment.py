@@ -7,7 +7,6 @@ exponentials), checked here by a simulation in fine steps. python-control is the
 import math
 from dataclasses import dataclass, field
 
-import control
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -347,6 +346,8 @@ RESPONSES = [
 @pytest.mark.parametrize(("process", "lag", "delay"), RESPONSES)
 def test_two_points_give_the_tabulated_lag_and_delay(process, lag, delay):
     """The step response itself by python-control, its delay by shifting."""
+    import control
+
     s = control.tf("s")
     g = control.tf([1.0], [1])
     for each in process.lags_s:
@@ -360,6 +361,8 @@ def test_two_points_give_the_tabulated_lag_and_delay(process, lag, delay):
 
 def test_the_fits_response_agrees_with_python_control():
     """Two lags driven by a heater that turns on and off, exact between the turns."""
+    import control
+
     t = np.arange(0.0, 4000.0)
     given = ((t % 700) < 260).astype(float)
     heat = np.concatenate([[0.0], np.cumsum(given[:-1])])

@@ -5,8 +5,8 @@ there is no Padé anywhere. Skogestad 2003: Ms 1.59 and 1.70, GM 3.14 and 2.96, 
 """
 
 import math
+from typing import TYPE_CHECKING
 
-import control
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -16,6 +16,9 @@ from holdctl.control import rules
 from holdctl.control.margins import Margins, closed, margins, pid_response, process_response
 from holdctl.control.rules import Pid, Process, half_rule, ideal
 from tests.control.test_rules import E
+
+if TYPE_CHECKING:
+    import control  # with matplotlib a second to load: by who asks, not by all who collect
 
 SIMC_PI_MARGINS = {
     "E1": (1.56, math.inf, 46.5), "E2": (1.66, 3.37, 57.8), "E3": (1.55, 5.75, 55.3), "E4": (1.46, 4.94, 62.4),
@@ -34,8 +37,10 @@ def figures(found: Margins) -> tuple[float, float, float]:
     return found.ms, found.gain_margin, found.phase_margin_deg
 
 
-def laplace(process: Process) -> control.TransferFunction:
+def laplace(process: Process) -> "control.TransferFunction":
     """The process without its delay, as python-control has it."""
+    import control
+
     s = control.tf("s")
     g = control.tf([process.gain], [1])
     for zero in process.zeros_s:
@@ -47,6 +52,8 @@ def laplace(process: Process) -> control.TransferFunction:
 
 def oracle(process: Process, pid: Pid, w: np.ndarray) -> tuple[float, float, float]:
     """Largest |S| and the library's `stability_margins`, both on data with the exact delay."""
+    import control
+
     s = control.tf("s")
     c = pid.kc * (1 + 1 / (pid.ti_s * s) + pid.td_s * s)
     rational = (laplace(process) * c)(1j * w)
@@ -103,6 +110,8 @@ def test_margins_agree_with_python_control(name):
 @pytest.mark.parametrize("name", ["E4", "E7"])
 def test_ms_is_the_disk_margin_of_python_control(name):
     """A disk margin with skew +1 is the least distance of L from −1: its reciprocal is Ms (python-control 0.10.2)."""
+    import control
+
     pid = rules.simc_pi(half_rule(E[name]))
     loop = control.ss(laplace(E[name]) * pid.kc * control.tf([pid.ti_s, 1], [pid.ti_s, 0]))
     dm, _gain, _phase = control.disk_margins(loop, np.geomspace(1e-2, 10, 2000), skew=1.0)
@@ -110,6 +119,8 @@ def test_ms_is_the_disk_margin_of_python_control(name):
 
 
 def test_the_frequency_responses_agree_with_python_control():
+    import control
+
     process, pid = E["E2"], Pid(1.3, 2.0, 0.4)
     w = np.geomspace(1e-2, 1e2, 50)
     s = control.tf("s")

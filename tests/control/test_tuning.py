@@ -8,7 +8,6 @@ SIMC: S. Skogestad, J. Process Control 13 (2003) 291–309: at τc = θ, Ms is 1
 
 from dataclasses import replace
 
-import control
 import numpy as np
 import pytest
 from scipy.linalg import expm
@@ -174,6 +173,8 @@ def test_the_loops_stay_stable_on_a_warmer_that_differs_from_what_was_told(name)
 
 def test_the_margins_of_the_wall_loop_are_those_of_python_control():
     """The same network as state space, its dead time exact on the frequency grid (python-control 0.10)."""
+    import control
+
     settings = settings_of("jacket")
     model, cycle_s = told(settings), settings.warmer.cycle_s
     network = model_of(model)

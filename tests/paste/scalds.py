@@ -2,7 +2,6 @@
 
 from functools import cache
 
-from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS97
 from scipy.integrate import quad
 from scipy.optimize import brentq
@@ -35,6 +34,8 @@ def cp(name, temp_c):
     """Heat capacity, J/(kg K), of water by IF97 or of a food component by CoolProp."""
     if name == "water":
         return 1000.0 * IAPWS97(T=temp_c + 273.15, P=0.11).cp
+    from CoolProp.CoolProp import PropsSI  # four seconds to load: by who asks, not by all who collect
+
     return PropsSI("C", "T", temp_c + 273.15, "P", 101325.0, f"INCOMP::{FOODS[name]}")
 
 

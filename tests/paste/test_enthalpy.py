@@ -1,7 +1,6 @@
 """Enthalpies against IAPWS-IF97, IAPWS R10-06 (ice) and integrals of the polynomials that CoolProp carries."""
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS97
 from iapws._iapws import _Ice
 from scipy.integrate import quad
@@ -31,6 +30,8 @@ def test_water_has_the_enthalpy_of_if97(temp_c):
 @pytest.mark.parametrize("name", FOODS)
 @pytest.mark.parametrize("temp_c", [20.0, 65.0, 100.0])
 def test_a_component_has_the_integral_of_its_heat_capacity(name, temp_c):
+    from CoolProp.CoolProp import PropsSI
+
     expected, _ = quad(
         lambda t: PropsSI("C", "T", t + 273.15, "P", 101325.0, f"INCOMP::{FOODS[name]}"), 0, temp_c
     )

@@ -8,7 +8,6 @@ import json
 from pathlib import Path
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS97
 
 from holdctl.paste import (
@@ -49,6 +48,8 @@ def test_a_paste_has_the_tabulated_properties(entry):
 @pytest.mark.parametrize("component", [name for name in FOODS if name != "water"])
 @pytest.mark.parametrize("temp_c", [5.0, 20.0, 65.0, 95.0])
 def test_dry_components_follow_choi_and_okos(component, temp_c):
+    from CoolProp.CoolProp import PropsSI
+
     state = ("T", temp_c + 273.15, "P", 101325.0, f"INCOMP::{FOODS[component]}")
     assert thermal._at(thermal._CP_J_KGK[component], temp_c) == pytest.approx(PropsSI("C", *state), rel=1e-9)
     assert thermal._at(thermal._K_W_MK[component], temp_c) == pytest.approx(PropsSI("L", *state), rel=1e-9)

@@ -12,7 +12,6 @@ both are repeated. Errors of the model itself, which real pastes add, are left o
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import lfilter
 
 from holdctl.control.identify import Belief, Stretch, simulate
 from holdctl.control.kalman import Sensor
@@ -116,6 +115,8 @@ class _Answer:
         duty: Array,
         by: Array | None = None,
     ) -> None:
+        from scipy.signal import lfilter  # a second to load
+
         parameters, start_k = belief.moved(np.zeros(len(belief.names)) if by is None else by)
         model = ThermalModel(about, parameters, layout)
         start = np.full(model.nodes, ROOM_C)
