@@ -39,6 +39,7 @@ def facts(asked: Asked) -> tuple[Facts, Settings | None]:
 
     The state folder is made where it is missing: the unit may write nowhere else, and would not start without it.
     """
+    _one_line(asked.config, asked.record)
     person = _person(asked.user)
     mine = person.pw_uid == os.geteuid()
     folders = _mine() if mine else _theirs(person)
@@ -65,6 +66,13 @@ def facts(asked: Asked) -> tuple[Facts, Settings | None]:
         ),
         settings,
     )
+
+
+def _one_line(*paths: Path | None) -> None:
+    """A unit is a file of lines: what could begin a line of its own there is not put into it. Raises ConfigError."""
+    for path in paths:
+        if path is not None and not str(path.absolute()).isprintable():
+            raise ConfigError(f"The path {str(path)!r} can't stand in a unit: rename what has such letters.")
 
 
 def _person(user: str | None) -> pwd.struct_passwd:

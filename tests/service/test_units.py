@@ -158,6 +158,7 @@ def test_the_template_has_one_settings_file_for_each_instance():
         (("--template", "--instance", "a"), "exclude each other"),
         (("--mail", "--after-boot"), "two units"),
         (("--user", "nobody", "--instance", "../x"), "can't name an instance"),
+        (("--user", "nobody", "--record", "a\nExecStart=/bin/other"), "can't stand in a unit"),
     ],
 )
 def test_what_cannot_be_printed_is_one_sentence_and_exit_2(settings, arguments, says):
