@@ -12,6 +12,7 @@ import os
 import select
 import termios
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 from holdctl.errors import ConfigError, LinkError
 
@@ -84,6 +85,10 @@ class Port:
 def _opened(url: str, baud: int) -> "Serial":
     import serial
 
+    if not url.strip() or (url.startswith("socket://") and not _names_a_socket(url)):
+        raise ConfigError(
+            f"No port can be opened as {url!r}: give a device path such as /dev/ttyACM0, or socket://HOST:PORT."
+        )
     try:
         port = serial.serial_for_url(
             url,
@@ -100,6 +105,14 @@ def _opened(url: str, baud: int) -> "Serial":
     except (OSError, termios.error) as error:
         raise LinkError(_refused(url, error)) from error
     return port
+
+
+def _names_a_socket(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+        return bool(parts.hostname) and parts.port is not None
+    except ValueError:
+        return False
 
 
 def _refused(url: str, error: Exception) -> str:

@@ -7,7 +7,7 @@ from holdctl.hold.disposition import Disposition
 from holdctl.hold.requests import note
 from holdctl.record.query import Record
 from holdctl.record.rows import HoldRow
-from holdctl.record.spool import Filed
+from holdctl.record.spool import Filed, plain
 from holdctl.record.store import Store
 
 
@@ -16,14 +16,16 @@ def enter(reader: Record, entry: Disposition, by: str, utc_ms: int) -> str:
 
     Raises StoreError where a daemon has begun to write meanwhile, or the record can't be written.
     """
-    filed = _filed(RequestKind.DISPOSITION, entry.hold, entry.subject(), by, utc_ms)
-    return _put(reader, entry.hold, filed, entry.entry(by), utc_ms)
+    said = msgspec.structs.replace(entry, note=plain(entry.note))
+    filed = _filed(RequestKind.DISPOSITION, said.hold, said.subject(), by, utc_ms)
+    return _put(reader, said.hold, filed, said.entry(by), utc_ms)
 
 
 def enter_note(reader: Record, hold_id: int, subject: str, by: str, utc_ms: int) -> str:
     """Enter a note, or what was measured, for a hold that has ended; return its words. Raises StoreError as `enter`."""
-    filed = _filed(RequestKind.NOTE, hold_id, subject, by, utc_ms)
-    return _put(reader, hold_id, filed, note(subject, by), utc_ms)
+    said = plain(subject)
+    filed = _filed(RequestKind.NOTE, hold_id, said, by, utc_ms)
+    return _put(reader, hold_id, filed, note(said, by), utc_ms)
 
 
 def _put(reader: Record, hold_id: int, filed: Filed, notice: Notice, utc_ms: int) -> str:

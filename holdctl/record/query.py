@@ -72,6 +72,8 @@ class Record:
         """Return one hold, the latest when no number is given; StoreError when there is no such hold."""
         if hold_id is None:
             rows = self.ask(f"{_HOLDS} ORDER BY id DESC LIMIT 1")
+        elif abs(hold_id) > _MAX_SEQ:  # SQLite could not even be asked
+            rows = []
         else:
             rows = self.ask(f"{_HOLDS} WHERE id = ?", hold_id)
         if rows:

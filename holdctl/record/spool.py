@@ -186,7 +186,7 @@ def _set_aside(folder: Path, path: Path, raw: str, why: str) -> Filed:
         raise StoreError(
             f"Can't move {path} aside ({error.strerror}): check the folder's permissions."
         ) from error
-    reason = f"not a request of holdctl ({_plain(why)}); the file is kept as refused/{path.name}"
+    reason = f"not a request of holdctl ({plain(why)}); the file is kept as refused/{path.name}"
     return Filed(None, "refused", reason, raw)
 
 
@@ -212,11 +212,11 @@ def _unobeyed(found: "Filed | _Found", reason: str) -> Filed:
 
 def _filed(found: _Found, outcome: Outcome, reason: str) -> Filed:
     file = found.file
-    by, subject = _plain(file.by), _plain(file.subject)
+    by, subject = plain(file.by), plain(file.subject)
     request = Request(file.kind, by, subject) if outcome == "accepted" else None
     return Filed(request, outcome, reason, found.raw, file.utc_ms, file.kind.value, by, subject, found.path)
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
     """Return `text` without control characters, which could drive the terminal of whoever reads it."""
     return "".join(c if c.isprintable() else " " for c in text).strip()

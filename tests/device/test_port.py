@@ -145,7 +145,16 @@ def test_a_file_is_not_a_serial_port(tmp_path):
     assert file.read_text() == "flour"
 
 
-@pytest.mark.parametrize(("url", "baud"), [("carrier://pigeon", 115200), ("/dev/null", -1)])
+@pytest.mark.parametrize(
+    ("url", "baud"),
+    [
+        ("carrier://pigeon", 115200),
+        ("/dev/null", -1),
+        ("", 9600),
+        ("socket://", 9600),
+        ("socket://host", 9600),
+    ],
+)
 def test_an_impossible_url_or_speed_is_wrong_input(url, baud):
     with pytest.raises(ConfigError, match="device path"):
         Port(url, baud)
