@@ -16,6 +16,10 @@ MARK = "measured"
 """First word of a request's subject that carries values, and the key of them in the note's detail."""
 
 
+_OPTIONS = {"mix_c": "mix-peak", "mix_s": "mix-at", "storage_c": "storage", "dough_c": "dough",
+            "dough_water_c": "dough-water", "dough_scald_c": "dough-scald", "malt_s": "malt"}  # fmt: skip
+"""Values that an option of another name gives."""
+_BOUNDS = {"<=": "at most", ">=": "at least", ">": "more than"}
 _MALT = {"none": "no malt", "with the flour": "malt in with the flour", "now": "malt in"}
 Moment = Annotated[float, Meta(ge=-172_800.0, le=172_800.0)]
 """s since the start of the hold, negative before it."""
@@ -159,7 +163,21 @@ def checked(**values: Any) -> Measurement:
     try:
         return msgspec.convert({k: v for k, v in values.items() if v not in (None, "")}, Measurement)
     except msgspec.ValidationError as error:
-        raise ConfigError(f"That can't be measured: {str(error).replace('`', '')}.") from None
+        raise ConfigError(_wrong(str(error), values)) from None
+
+
+def _wrong(said: str, values: Mapping[str, Any]) -> str:
+    """Return in a sentence what the option's value may be; `said` is msgspec's own word for it."""
+    what, _, where = said.replace("`", "").partition(" - at $.")
+    option, value = _OPTIONS.get(where, where.replace("_", "-")), values.get(where)
+    if where in ("taste", "text"):
+        return f"The {where} is too long: {what.rpartition(' ')[2]} letters at most."
+    if where in ("mix_s", "malt_s", "sour_from_s", "sour_to_s"):
+        return "That moment is more than two days from the hold's begin: say another."
+    bound, _, limit = what.removeprefix("Expected float ").partition(" ")
+    if bound not in _BOUNDS:
+        return f"--{option}: {what}."
+    return f"--{option} has to be {_BOUNDS[bound]} {float(limit):g}; it is {value}. Measure again."
 
 
 def _when(moment_s: float | None) -> str:

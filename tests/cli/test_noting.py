@@ -145,7 +145,7 @@ def test_a_souring_is_told_afterwards_with_its_ph_and_stands_in_the_review(tmp_p
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [(("--from", "soon"), "is no time"), (("--to", "08:00"), "Say when it began"),
-     (("--from", "2999-01-01 08:00"), "ends before now"), (("--from", "2025-10-10 06:00", "--ph", "15"), "can't be")],
+     (("--from", "2999-01-01 08:00"), "ends before now"), (("--from", "2025-10-10 06:00", "--ph", "15"), "at most 14")],
 )  # fmt: skip
 def test_a_souring_that_cannot_have_been_is_refused(tmp_path, arguments, says):
     done = holdctl("sour", *arguments, "--record", str(ended(tmp_path)))
@@ -166,13 +166,21 @@ def test_storage_noted_for_paste_of_an_earlier_hold_is_no_measurement_of_the_lat
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
-    [((), "Say what to note"), (("--ph", "15"), "can't be measured"), (("--malt", "soon"), "is no time"),
-     (("--mix-peak", "300"), "can't be measured"), (("x", "--hold", "9"), "no hold 9")],
+    [((), "Say what to note"), (("--ph", "15"), "--ph has to be at most 14; it is 15"),
+     (("--malt", "soon"), "is no time"),
+     (("--mix-peak", "300"), "--mix-peak has to be at most 105"), (("x", "--hold", "9"), "no hold 9"),
+     (("x", "--hold", "9" * 25), "no hold 999")],
 )  # fmt: skip
 def test_bad_input_is_one_plain_sentence(tmp_path, arguments, says):
     done = ask(ended(tmp_path), *arguments)
     assert done.returncode in (1, 2)
     assert says in done.stderr and "Traceback" not in done.stderr
+
+
+def test_what_could_drive_a_terminal_is_taken_out_of_a_note_after_the_end_too(tmp_path):
+    path = ended(tmp_path)
+    assert ask(path, "stirred\x1b[2J\ntwice").stdout == "stirred [2J twice\n"
+    assert [e.text for e in Record(path).events(1) if e.kind == "note"][-1] == "stirred [2J twice"
 
 
 def test_plain_words_stay_plain_words(tmp_path):

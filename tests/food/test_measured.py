@@ -35,7 +35,7 @@ def test_a_plain_note_is_no_measurement() -> None:
 
 @pytest.mark.parametrize("bad", [{"ph": 15.0}, {"aw": 1.2}, {"brix": -1.0}, {"mass_g": 0.0}])
 def test_what_cannot_be_measured_is_refused(bad: dict[str, float]) -> None:
-    with pytest.raises(ConfigError, match="can't be measured"):
+    with pytest.raises(ConfigError, match="has to be"):
         checked(**bad)
     with pytest.raises(ConfigError):
         read_subject(f"measured {bad}".replace("'", '"'))
