@@ -85,8 +85,10 @@ def _parse(path: Path) -> dict[str, Any]:
         return tomllib.loads(path.read_text("utf-8"))
     except tomllib.TOMLDecodeError as error:
         raise ConfigError(f"{path} is not valid TOML: {error}. Mend that line and try again.") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"{path} can't be read: {error}.") from None
+    except UnicodeDecodeError:
+        raise ConfigError(f"{path} can't be read: save it as UTF-8 and try again.") from None
+    except OSError as error:
+        raise ConfigError(f"{path} can't be read ({error.strerror}): look at its permissions.") from None
 
 
 def _keys(value: Any, prefix: str = "") -> dict[str, Any]:

@@ -33,8 +33,10 @@ def parse(path: Path) -> dict[str, Any]:
         raise ConfigError(
             f"There is no file {path}; `holdctl plan --example > {path}` writes one to start from."
         ) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"{path} can't be read: {error}.") from None
+    except UnicodeDecodeError:
+        raise ConfigError(f"{path} can't be read: save it as UTF-8 and try again.") from None
+    except OSError as error:
+        raise ConfigError(f"{path} can't be read ({error.strerror}): look at its permissions.") from None
 
 
 def bread(data: dict[str, Any], origin: str) -> Bread:
