@@ -103,7 +103,12 @@ def _folder(wanted: Path | None) -> Path:
 
     name = datetime.fromtimestamp(SystemClock().utc_ms() / 1000, UTC).strftime("%Y%m%d-%H%M%S-%f")
     place = (wanted or state_folder() / "demo" / name).absolute()
-    make_folder(place)
+    try:
+        make_folder(place)
+    except OSError as error:
+        raise ConfigError(
+            f"The folder {place} can't be made ({error.strerror}); name another with --folder."
+        ) from None
     if (place / "night.db").exists():
         raise ConfigError(f"{place} holds an earlier demo; name another folder, or none.")
     return place

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from holdctl.cli.options import FILE
+from holdctl.cli.options import FIGURE, FILE, Figure
 from holdctl.cli.told import celsius
 from holdctl.errors import ConfigError
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from holdctl.settings import Settings
 
 F = TypeVar("F", bound=Callable[..., Any])
+_COLDEST_C, _HOTTEST_C = -20.0, 150.0
+"""Of a vessel out of the freezer, and of one off the fire."""
 NAMES = ("ready", "vessel_temp", "stir_every", "stir", "price", "record")
 
 
@@ -24,9 +26,9 @@ def night_options(command: F) -> F:
         (
             click.option("--ready", metavar="HH:MM", help="When the hold should be done: says the latest start."),
             click.option("--mix-temp", type=float, metavar="TEMP", help="Of the mix once stirred; else chosen."),
-            click.option("--vessel-temp", type=float, metavar="TEMP",
+            click.option("--vessel-temp", type=FIGURE, metavar="TEMP",
                          help="Of vessel and warmer when the scald goes in; else the room's."),
-            click.option("--stir-every", type=click.FloatRange(min=1.0, max=600.0), metavar="MIN",
+            click.option("--stir-every", type=Figure(min=1.0, max=600.0), metavar="MIN",
                          help="You will stir this often until every part is in range."),
             click.option("--stir", is_flag=True, default=None,
                          help="You will stir when it is worth the way: the night asks for it."),
@@ -63,14 +65,25 @@ def evening_of(settings: "Settings | None", given: dict[str, Any], units: str) -
         known_words=words,
         ready=None if given["ready"] is None else asked(given["ready"], now),
         now=now,
-        vessel_c=celsius(given["vessel_temp"], units),
+        vessel_c=_vessel_c(celsius(given["vessel_temp"], units)),
         stir_every_min=given["stir_every"],
         stir_advised=bool(given["stir"]),
         price_per_kwh=given["price"],
     )
 
 
-def _record(settings: "Settings", given: Path | None) -> Path:
-    from holdctl.config import record_path
+def _vessel_c(temp_c: float | None) -> float | None:
+    if temp_c is not None and not _COLDEST_C <= temp_c <= _HOTTEST_C:
+        raise ConfigError(
+            f"A vessel of {temp_c:g} °C is no vessel for a scald: give --vessel-temp between {_COLDEST_C:g} and "
+            f"{_HOTTEST_C:g} °C."
+        )
+    return temp_c
 
-    return record_path(settings.warmer.name) if given is None else given
+
+def _record(settings: "Settings", given: Path | None) -> Path:
+    """Return where earlier holds of the warmer are. Raises StoreError where a file was named that is no record."""
+    from holdctl.config import record_path
+    from holdctl.record.query import Record
+
+    return record_path(settings.warmer.name) if given is None else Record(given).path

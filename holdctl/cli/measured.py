@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from holdctl.cli.options import config_option, json_option, say_json, units_option
+from holdctl.cli.options import FIGURE, config_option, json_option, say_json, units_option
 from holdctl.cli.told import celsius, settings_of
 from holdctl.errors import ConfigError
 
@@ -93,12 +93,12 @@ def learn_from(reader: "Record", found: "Figures", events: "list[EventRow]") -> 
 
 @click.command(epilog="Example: holdctl learned --plan 3 --dough 26.8")
 @click.option("--plan", "number", type=int, metavar="ID", help="The kept plan that was measured.")
-@click.option("--mix", type=float, metavar="TEMP", help="Its mix came out at this.")
-@click.option("--dough", type=float, metavar="TEMP", help="Its final dough came out at this.")
+@click.option("--mix", type=FIGURE, metavar="TEMP", help="Its mix came out at this.")
+@click.option("--dough", type=FIGURE, metavar="TEMP", help="Its final dough came out at this.")
 @click.option(
-    "--water", type=float, metavar="TEMP", help="With --dough: its water was at this, not as planned."
+    "--water", type=FIGURE, metavar="TEMP", help="With --dough: its water was at this, not as planned."
 )
-@click.option("--scald", type=float, metavar="TEMP", help="With --dough: the scald went in at this.")
+@click.option("--scald", type=FIGURE, metavar="TEMP", help="With --dough: the scald went in at this.")
 @click.option("--forget", is_flag=True, help="Forget all of it, and go back to common practice.")
 @units_option
 @config_option

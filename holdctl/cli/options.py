@@ -1,6 +1,7 @@
 """Options that several commands share, and how they find the record."""
 
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,21 @@ import click
 from holdctl.errors import ConfigError
 
 FILE = click.Path(path_type=Path, dir_okay=False)
+
+
+class Figure(click.FloatRange):
+    """A number between bounds, if any; `nan` passes every bound of click's own, and nothing can be reckoned with it."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the number. Raises click.BadParameter."""
+        found = super().convert(value, param, ctx)
+        if not math.isfinite(found):
+            self.fail(f"{value} is no number to reckon with.", param, ctx)
+        return found
+
+
+FIGURE = Figure()
+"""Any number but `nan` and infinity."""
 
 config_option = click.option(
     "--config", "config_file", type=FILE, help="Settings to use instead of ./holdctl.toml or the user's."

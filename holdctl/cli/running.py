@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from holdctl.cli.options import config_option, json_option, record_option, say_json
+from holdctl.cli.options import Figure, config_option, json_option, record_option, say_json
 from holdctl.cli.planned import begin, later_option, plan_option, wait_for, wait_option
 from holdctl.errors import JobError
 
@@ -219,9 +219,7 @@ def _reading_words(sample: "SampleRow", known: "Settings") -> str:
 @click.command(epilog="Example: holdctl demo --seed 3")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of noise and disturbances.")
 @click.option("--preset", default="mat-box", show_default=True, help="Which simulated warmer.")
-@click.option(
-    "--hours", type=click.FloatRange(0.5, 24), default=10.0, show_default=True, help="Length of the night."
-)
+@click.option("--hours", type=Figure(0.5, 24), default=10.0, show_default=True, help="Length of the night.")
 @click.option(
     "--folder", type=click.Path(path_type=Path, file_okay=False), help="Where record and picture go."
 )

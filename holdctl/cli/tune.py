@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from holdctl.cli.options import config_option, find_record, json_option, record_option, say_json
+from holdctl.cli.options import (
+    FIGURE,
+    Figure,
+    config_option,
+    find_record,
+    json_option,
+    record_option,
+    say_json,
+)
 from holdctl.errors import JobError
 
 if TYPE_CHECKING:
@@ -32,10 +40,10 @@ _CAUTIONS = (
 )
 @click.option("--probe", "channel", type=int, help="Channel to test on; the wall's when left out.")
 @click.option(
-    "--setpoint", type=float, metavar="°C", help="Temperature to test at; the programme's when left out."
+    "--setpoint", type=FIGURE, metavar="°C", help="Temperature to test at; the programme's when left out."
 )
 @click.option(
-    "--hysteresis", type=click.FloatRange(0.05, 5), default=0.25, show_default=True, metavar="K",
+    "--hysteresis", type=Figure(0.05, 5), default=0.25, show_default=True, metavar="K",
     help="The relay turns this far above and below; more than the noise of the readings.",
 )  # fmt: skip
 @click.option("--cycles", type=click.IntRange(2, 20), default=4, show_default=True, help="Equal ones wanted.")

@@ -24,6 +24,8 @@ _BY_HAND_K = 1.0
 """Standard deviation of a thermometer stuck into a mix by hand (common practice: ±2 K)."""
 _LEAST_RISE_K, _MOST_RISE_K = -5.0, 25.0
 """Of mixing, in reason: a cold bowl takes, a fast mixer gives."""
+_COLDEST_MIX_C, _HOTTEST_MIX_C = 0.0, 110.0
+"""No mix of flour and water is colder or hotter than this."""
 _BY_PROBE_K = 2.0
 """Of the mix as the warmer's probe saw it, some minutes later."""
 
@@ -100,6 +102,8 @@ def seen_mix(
     What heat can't explain (below no loss at all) teaches nothing, and so does a mix near the room's temperature.
     """
     made = planned(plan, settings, Memory())
+    if not _COLDEST_MIX_C <= measured_c <= _HOTTEST_MIX_C:
+        return None
     taken = pooled_loss_j_k(made.bowl, measured_c)
     if taken is None or taken < 0.0:
         return None

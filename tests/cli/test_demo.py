@@ -88,3 +88,11 @@ def test_a_folder_with_an_earlier_demo_is_refused(night):
     done = holdctl("demo", "--folder", str(night[1]))
     assert done.returncode == 2
     assert "another folder" in done.stderr
+
+
+def test_a_folder_that_cannot_be_made_and_a_length_that_is_none_are_one_sentence(tmp_path):
+    (tmp_path / "file").touch()
+    for words in (("--folder", str(tmp_path / "file" / "demo")), ("--hours", "nan")):
+        done = holdctl("demo", *words)
+        assert done.returncode == 2
+        assert "can't be made" in done.stderr or "no number" in done.stderr

@@ -113,6 +113,7 @@ def test_a_hold_that_was_no_test_is_not_evaluated(rig):
         (("--probe", "4"), "no probe on channel 4"),
         (("--setpoint", "120"), "another --setpoint"),
         (("--longest", "a while"), "not a duration"),
+        (("--hysteresis", "nan"), "no number"),
     ],
 )
 def test_what_cannot_be_tested_leaves_with_one_sentence_and_2(tmp_path, arguments, words):

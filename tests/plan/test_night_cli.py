@@ -101,3 +101,24 @@ def test_a_wish_for_the_night_needs_a_warmer(run, tmp_path):
     done = run(*BREAD, "--ready", "05:30")
     assert done.returncode == 2
     assert "--ready needs the warmer" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        (("--stir-every", "nan"), 2, "no number"),
+        (("--vessel-temp", "nan"), 2, "no number"),
+        (("--vessel-temp", "400"), 2, "A vessel of 400 °C"),
+        (("--record", "rubbish.db"), 1, "is not a holdctl record"),
+        (("--record", "missing.db"), 1, "There is no record"),
+    ],
+)
+def test_what_no_night_can_be_foretold_from_is_one_sentence(
+    run, tmp_path, monkeypatch, arguments, code, says
+):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "rubbish.db").write_bytes(b"rubbish" * 200)
+    done = run(*BREAD, *arguments)
+    assert done.returncode == code
+    assert says in done.stderr
+    assert "fault of holdctl" not in done.stderr
