@@ -1,5 +1,6 @@
 """Any sequence of events at all: never an exception, never a lease that something forbids, always the same."""
 
+import math
 from typing import Any
 
 import msgspec
@@ -53,6 +54,7 @@ TEMPS = (
     st.sampled_from((64.9, 65.0, 65.1, 62.0, 67.0, 76.0, 78.01, 90.01, 60.0, 20.0))
     | st.floats(-60.0, 400.0).map(lambda temp: round(temp, 2))
     | st.sampled_from(ProbeFault)
+    | st.sampled_from((math.nan, math.inf, -math.inf))
 )
 READINGS = st.builds(
     Reading,
@@ -219,7 +221,7 @@ class Watch:
         """No lease on anything but a reading, every fitted probe of it valid and no conversion older than 3 s."""
         if isinstance(event, Reading) and event.age_ms <= SILENCE_MS:
             whole = len(event.temps) >= len(self.hold.settings.probe)
-            if whole and all(isinstance(temp, float) for temp in event.temps):
+            if whole and all(isinstance(temp, float) and math.isfinite(temp) for temp in event.temps):
                 self.valid_ms = now.host_ms
         if decision.lease_ms:
             assert self.valid_ms is not None
@@ -280,6 +282,31 @@ def test_no_sequence_of_events_raises_or_leases_what_is_forbidden(night, which, 
     watch = Watch(hold)
     for now, event in _inputs(night):
         watch.check(now, event, hold.step(event, now))
+
+
+STEPS_MS = st.sampled_from((0, 0, 1000, 1000, -1, -1000, -3000, -60_000, 60_000))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    night=st.lists(st.tuples(EVENTS, STEPS_MS, STEPS_MS, st.integers(1, 30)), max_size=30),
+    which=st.integers(0, len(SETTINGS) - 1),
+    every_ms=st.sampled_from((1000, 1000, 0, -1000)),
+)
+def test_a_clock_that_stands_or_goes_back_gives_no_duty_beyond_its_bounds_and_no_lease_past_a_trip(
+    night, which, every_ms
+):
+    hold, hold_ms, host_ms = Hold(SETTINGS[which]), 10_000_000, 10_000_000
+    ceiling = hold.settings.limits.wall_high_c - WALL_BELOW_LIMIT_K
+    for event, hold_step, host_step, times in night:
+        hold_ms, host_ms = hold_ms + hold_step, host_ms + host_step
+        for _ in range(times if isinstance(event, Reading) else 1):
+            decision = hold.step(event, Instant(hold_ms, host_ms, 0))
+            assert 0.0 <= decision.duty <= 1.0
+            assert decision.wall_setpoint_c is None or decision.wall_setpoint_c <= ceiling
+            if hold.standing or decision.state is not State.RUNNING:
+                assert not decision.lease_ms
+            hold_ms, host_ms = hold_ms + every_ms, host_ms + 1000
 
 
 @settings(max_examples=150, deadline=None)
