@@ -26,6 +26,8 @@ _SHADOW_MS = 120_000
 _APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
 """Probes disagree by more than this, K, beside their own errors and this share of what the model has between them;
 averaged over so long."""
+APART_BACK = 0.5
+"""It ends within this share of what they may differ by."""
 _QUIET_S = 1_800.0
 _LEARNT_S = 1_200.0
 """A model identified from less than this still changes with every fit."""
@@ -49,6 +51,8 @@ class Vigil:
         self._doubts: list[int] = []
         self._over = False
         self._apart: dict[int, float] = {}
+        self._parted: set[int] = set()
+        """Channels of probes that disagree with the setpoint's own."""
         self._quiet_s = 0.0
 
     @property
@@ -162,20 +166,25 @@ class Vigil:
         """Compare each probe in or at the paste with the setpoint's own, in a hold that has been quiet."""
         if self._quiet_s < _QUIET_S or len(self._probes) < 2:
             self._apart.clear()
+            self._parted.clear()
             return ""
         main = self._controller.main_probe
-        for probe in self._probes:
-            if probe is main:
-                continue
-            expected = self._controller.expected_apart_k(main.place, probe.place)
-            seen = values.used_c[probe.channel] - values.used_c[main.channel]
-            before = self._apart.get(probe.channel, 0.0)
-            self._apart[probe.channel] = before + (seen - expected - before) * min(1.0, dt_s / _APART_S)
-            allowed = _APART_K + probe.error_k + main.error_k + _APART_SHARE * abs(expected)
-            if abs(self._apart[probe.channel]) > allowed:
-                by = abs(self._apart[probe.channel])
-                return f"{_named(probe)} and {_named(main)} differ by {by:.1f} K more than the paste can"
-        return ""
+        found = [self._parts(probe, main, values, dt_s) for probe in self._probes if probe is not main]
+        return next(filter(None, found), "")
+
+    def _parts(self, probe: Probe, main: Probe, values: Values, dt_s: float) -> str:
+        """Return by how much a probe differs from the setpoint's own where that is too much; it ends at half."""
+        channel, expected = probe.channel, self._controller.expected_apart_k(main.place, probe.place)
+        off = values.used_c[channel] - values.used_c[main.channel] - expected
+        before = self._apart.get(channel, 0.0)
+        self._apart[channel] = before + (off - before) * min(1.0, dt_s / _APART_S)
+        allowed = _APART_K + probe.error_k + main.error_k + _APART_SHARE * abs(expected)
+        by = abs(self._apart[channel])
+        if by <= allowed * (APART_BACK if channel in self._parted else 1.0):
+            self._parted.discard(channel)
+            return ""
+        self._parted.add(channel)
+        return f"{_named(probe)} and {_named(main)} differ by {by:.1f} K more than the paste can"
 
 
 class _Followed:

@@ -187,7 +187,7 @@ _ROWS = (
         "more heat comes than was ordered: is the relay welded?",
         "power is kept down by control; if the relay is welded only the independent thermal cut-off limits the heat",
         "go and look: if it heats with the relay reported off, pull the plug",
-        "at once", _A, _HIGH, off_delay_s=300.0, deadband="half", paste=_HOT,
+        "at once", _A, _HIGH, off_delay_s=300.0, deadband="no look shows it", paste=_HOT,
     ),
     Interlock(
         "heat-missing",

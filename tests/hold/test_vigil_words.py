@@ -283,7 +283,9 @@ def test_probes_disagree_beyond_their_errors_and_half_of_what_the_model_has_betw
     )
     controller.apart_k = {(Place.CORE, Place.WALL): -2.0}
     assert disagree(vigil, -2.0 - allowed - 0.01, 1e6) != ""
-    assert disagree(vigil, -2.0 - allowed + 0.01, 1e6) == ""
+    assert disagree(vigil, -2.0 - 0.5 * allowed - 0.01, 1e6) != "", "it ends at half of that"
+    assert disagree(vigil, -2.0 - 0.5 * allowed + 0.01, 1e6) == ""
+    assert disagree(vigil, -2.0 - allowed + 0.01, 1e6) == "", "it has ended"
 
 
 def test_what_differs_is_averaged_over_ten_minutes(vigil):

@@ -2,7 +2,10 @@
 
 import pytest
 
+from holdctl.control.jumps import BACK_K
+from holdctl.hold.vigil import APART_BACK, OVER_BACK_K
 from holdctl.safety import INTERLOCKS, Effect, Priority, Standing, of
+from holdctl.safety.limits import ARM_BELOW_K
 
 
 @pytest.mark.parametrize("name", sorted(INTERLOCKS))
@@ -22,6 +25,13 @@ def test_a_latched_interlock_names_the_reset_that_clears_it(name):
     if row.latched:
         assert row.effect is Effect.TRIP
         assert f"holdctl reset {name}" in row.what_to_do
+
+
+def test_the_deadbands_of_the_table_are_those_that_the_code_works_with():
+    said = {name: INTERLOCKS[name].deadband for name in ("high-limit", "over-ceiling", "probe-out")}
+    works = {"high-limit": ARM_BELOW_K, "over-ceiling": OVER_BACK_K, "probe-out": BACK_K}
+    assert said == {name: f"{k:g} K" for name, k in works.items()}
+    assert (INTERLOCKS["probes-disagree"].deadband, APART_BACK) == ("half", 0.5)
 
 
 def test_a_welded_relay_a_high_limit_and_another_host_are_latched():
