@@ -63,6 +63,10 @@ def _library() -> c.CDLL:
     lib.avr_raise_irq.argtypes = [_ptr, _u32]
     lib.avr_irq_register_notify.argtypes = [_ptr, _ptr, _ptr]
     lib.avr_cycle_timer_register.argtypes = [c.POINTER(_Avr), _u64, _ptr, _ptr]
+    lib.avr_core_watch_read.restype = _u8
+    lib.avr_core_watch_read.argtypes = [c.POINTER(_Avr), _u16]
+    lib.avr_core_watch_write.restype = None
+    lib.avr_core_watch_write.argtypes = [c.POINTER(_Avr), _u16, _u8]
     lib.avr_global_logger_set(_SILENT)
     return lib
 
@@ -134,6 +138,19 @@ class Chip:
         held = _Eeprom(None, 0, 1024)
         self._lib.avr_ioctl(self._avr, _io("eegp"), c.byref(held))
         return c.string_at(held.ee, 1024)
+
+    @property
+    def slept(self) -> int:
+        """Cycles for which the processor slept, all chips of this process taken together."""
+        return c.c_uint64.in_dll(self._out, "slept").value
+
+    def byte(self, at: int) -> int:
+        """A byte of its memory."""
+        return int(self._lib.avr_core_watch_read(self._avr, at))
+
+    def put(self, at: int, value: int) -> None:
+        """Write a byte of its memory."""
+        self._lib.avr_core_watch_write(self._avr, at, value)
 
     def temps(self, *temps_c: float) -> None:
         """Put the probes at these temperatures."""
@@ -211,7 +228,7 @@ class Chip:
         lib.avr_load_firmware(avr, firmware)
         seen = avr.contents
         assert (seen.frequency, seen.ramend, seen.avcc) == (HZ, 0x8FF, 5000), "another libsimavr than 1.6?"
-        seen.sleep = c.cast(lib.avr_pending_sleep_usec, _ptr)  # the default one sleeps in real time
+        seen.sleep = c.cast(self._out.asleep, _ptr)  # the default one sleeps in real time
         lib.avr_ioctl(avr, _io("uas0"), c.byref(_u32(0)))
         return avr
 

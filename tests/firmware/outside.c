@@ -34,6 +34,15 @@ uint64_t arrive(void *avr, uint64_t when, void *param)
     return 0;
 }
 
+uint64_t slept; /* cycles, of all chips of this process */
+
+/* What the emulator calls in place of sleeping in real time. */
+void asleep(void *avr, uint64_t cycles)
+{
+    slept += cycles + 1u;
+    (void)avr;
+}
+
 /* Run until the timer has set `there`; 1 when the firmware has stopped. A reset drops the timer: look at the cycle. */
 int run_until(int (*run)(void *avr), void *avr, const volatile int *there, const volatile uint64_t *cycle, uint64_t goal)
 {

@@ -15,6 +15,7 @@ from tests.firmware.chip import ERASED, HZ
 from tests.firmware.talk import CLEAR, CLEARED, TICK, Talk
 
 MS = HZ // 1000
+RAM_END = 0x8FF
 
 
 @pytest.fixture
@@ -52,6 +53,41 @@ def test_it_fits_the_chip_and_has_neither_heap_nor_printf(elf):
     assert data + bss < 1400  # the rest is the stack's
     names = {line.split()[-1] for line in run("avr-nm", str(elf)).splitlines()}
     assert not {name for name in names if "alloc" in name or "printf" in name}
+
+
+def test_the_stack_keeps_far_from_the_variables(elf):
+    table = {line.split()[-1]: line.split()[0] for line in run("avr-nm", str(elf)).splitlines()}
+    first, paint = int(table["_end"], 16) - 0x800000, 0xC5
+    talk = Talk(elf)
+    for at in range(first, RAM_END + 1):
+        talk.chip.put(at, paint)
+    talk.run(3.2)
+    for body in ("hello?", f"lease n=1 re={talk.last.n} ms=900", "reset-cutout n=2", "x" * 150):
+        talk.command(body, 0.05)
+    talk.chip.burst(random.Random(3).randbytes(300) + b"\n")
+    talk.chip.temps(65.0, 120.0)
+    talk.run(2.1)
+    talk.chip.temps(65.0, 20.0)
+    talk.run(2.1)
+    talk.chip.feed(b"\n")  # ends what is left of the rubbish
+    talk.command("reset-cutout n=77", 0.3)
+    assert not talk.next_reading().cut
+    used = next(RAM_END + 1 - at for at in range(first, RAM_END + 1) if talk.chip.byte(at) != paint)
+    print(f"stack {used} of {RAM_END + 1 - first} bytes")
+    assert used < (RAM_END + 1 - first) / 4
+
+
+def test_the_processor_sleeps_nearly_all_the_time(elf):
+    talk = Talk(elf)
+    talk.run(1.0)
+    slept, from_cycle = talk.chip.slept, talk.chip.cycle
+    for _ in range(10):
+        talk.next_reading()
+        talk.lease(900)
+    passed = talk.chip.cycle - from_cycle
+    print(f"at work for {1 - (talk.chip.slept - slept) / passed:.2%} of {passed / HZ:.1f} s")
+    assert passed > 9 * HZ
+    assert 0.9 < (talk.chip.slept - slept) / passed < 1.0
 
 
 def test_it_introduces_itself_and_reports_once_a_second(elf):
