@@ -76,7 +76,7 @@ class Approach:
 
     def decide(self, modes: "Floats", setpoint: float) -> Leg:
         """Decide anew, at once."""
-        below = setpoint - float(self._place @ modes)
+        below = setpoint - float(self._place.dot(modes))
         if self.leg is not Leg.LOOPS or below > FAR_K:
             self.leg = self._decide(modes, setpoint, below)
         return self.leg
@@ -101,7 +101,7 @@ class Approach:
         """
         import numpy as np
 
-        above = float(self._place @ modes) - setpoint
+        above = float(self._place.dot(modes)) - setpoint
         if above <= NEAR_K:
             return False
         model = self._model

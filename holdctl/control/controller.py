@@ -36,6 +36,8 @@ HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
 _MARGIN_EVERY = 15
+_MOST_EVERY = 4
+"""In the hold the governor is asked so seldom: what it answers holds for twenty seconds."""
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -69,6 +71,8 @@ class Controller:
         self.limited = False
         """Whether ceilings hold power back."""
         self._since_margin = _MARGIN_EVERY
+        self._most_duty = 1.0
+        """The governor's last answer."""
         self.margins: LoopMargins | None = None
         """Of the loops as they are tuned now."""
         self._build()
@@ -106,7 +110,7 @@ class Controller:
     @property
     def needed_duty(self) -> float:
         """What the setpoint's place needs to keep its temperature of now, by the model, in duty."""
-        return max(0.0, float(self._per_duty @ self.estimator.filter.modes))
+        return max(0.0, float(self._per_duty.dot(self.estimator.filter.modes)))
 
     def expected_apart_k(self, one: Place, other: Place) -> float:
         """Return by how much `other` is hotter than `one` in a hold at the present setpoint, K."""
@@ -231,6 +235,8 @@ class Controller:
         import numpy as np
 
         self._since_margin += 1
+        if self._leg is Leg.LOOPS and self._since_margin % _MOST_EVERY and self._since_margin < _MARGIN_EVERY:
+            return self._most_duty
         if self._since_margin >= _MARGIN_EVERY:
             self._since_margin = 0
             spread = self._sure * self.estimator.filter.deviations(self._governor.rows)
@@ -243,7 +249,8 @@ class Controller:
             if hold_c is not None:  # however little is known: else a hold would never be reached
                 needed = (hold_c - ambient) * self._needed + HOLD_ROOM_K
                 self._limits = np.minimum(limits - ambient, np.maximum(self._limits, needed))
-        return self._governor.most(ahead, self._limits, self.estimator.filter.load)
+        self._most_duty = self._governor.most(ahead, self._limits, self.estimator.filter.load)
+        return self._most_duty
 
     def _cascade_at(self, setpoint_c: float) -> Cascade:
         """Return the loops for this setpoint; a new setpoint starts them anew."""

@@ -152,7 +152,7 @@ class Estimator:
 
     def flow(self) -> Flow:
         """Return how the wall answers to power while the paste stands still."""
-        free = float(self._wall_free @ self.filter.modes) + self.model.parameters.ambient_c
+        free = float(self._wall_free.dot(self.filter.modes)) + self.model.parameters.ambient_c
         return Flow(free, self._wall_gain_k)
 
     def _start(self, readings: list[float | None]) -> None:
@@ -285,7 +285,7 @@ class Estimator:
 
     def _estimate(self, paste_c: float) -> Estimate:
         ambient = self.model.parameters.ambient_c
-        seen = self._rows @ self.filter.modes
+        seen = self._rows.dot(self.filter.modes)
         coldest = self._cells + int(seen[self._cells :].argmin())
         hottest = 2 + int(seen[2:].argmax())
         self._since_spread += 1

@@ -52,5 +52,5 @@ class Governor:
         """
         if limits is not self._limits:  # a new array whenever they change, every few ticks
             self._limits, self._most = limits, limits[self._row_of] / self._pulse
-        room = self._most - self._free @ modes
-        return min(1.0, max(0.0, room.item(room.argmin()) - load))
+        room: Floats = self._most - self._free.dot(modes)
+        return min(1.0, max(0.0, float(room.item(room.argmin())) - load))

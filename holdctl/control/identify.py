@@ -215,38 +215,48 @@ def simulate(
     import numpy as np
 
     dt, ambient = stretch.step_s, model.parameters.ambient_c
-    decay = np.exp(-model.rates * dt)
-    gain = model.drive * (1.0 - decay) / model.rates
+    fading = -model.rates * dt
+    gain = model.drive * (1.0 - np.exp(fading)) / model.rates
     temps = stretch.start_c - ambient
     temps[: stretch.loose] += start_wall_k
     modes = model.begin(temps)
     duty = _delayed(stretch.duty, model.parameters.delay_s / dt)
-    path = _course(decay, gain, duty, modes)
     rows = np.array([model.row(sensor.place) for sensor in sensors]) @ model.shape
-    return _lagged(path @ rows.T, sensors, dt) + ambient, model.shape @ path[-1] + ambient
+    seen, end = _course(fading, gain, duty, modes, rows)
+    return _lagged(seen, sensors, dt) + ambient, model.shape @ end + ambient
 
 
-def _course(decay: "Floats", gain: "Floats", duty: "Floats", start: "Floats") -> "Floats":
-    """Return x[k+1] = decay x[k] + gain duty[k] for all modes from `start`: [step, mode].
+def _course(
+    fading: "Floats", gain: "Floats", duty: "Floats", start: "Floats", rows: "Floats"
+) -> "tuple[Floats, Floats]":
+    """Return rows · x [step, row] and the last x, for x[k+1] = e^fading x[k] + gain duty[k] from `start`.
 
-    In blocks: within one the answer is a triangular product, from one to the next only the state is carried.
+    In blocks: from one to the next the modes are carried; within one only what the rows see is worked out, the modes'
+    fading and the answers to the duty of the block, which is a triangular product.
     """
     import numpy as np
 
-    steps, modes = len(duty), len(decay)
+    steps = len(duty)
     blocks = -(-steps // _BLOCK)
     padded = np.zeros(blocks * _BLOCK)
     padded[:steps] = duty
-    powers = decay[:, None] ** np.arange(_BLOCK + 1)
-    lag = np.arange(_BLOCK)[:, None] - np.arange(_BLOCK)[None, :]
-    within = np.where(lag >= 0, powers[:, np.maximum(lag, 0)], 0.0) * gain[:, None, None]
-    answers = within @ padded.reshape(blocks, _BLOCK).T
-    path = np.empty((blocks, _BLOCK, modes))
+    given = padded.reshape(blocks, _BLOCK)
+    powers = np.exp(np.outer(fading, np.arange(_BLOCK + 1)))
+    added = gain * (given @ powers[:, _BLOCK - 1 :: -1].T)
+    carried = np.empty((blocks, len(fading)))
+    whole, now = powers[:, _BLOCK], start
     for block in range(blocks):
-        path[block] = (answers[:, :, block] + powers[:, 1:] * start[:, None]).T
-        start = path[block, -1]
-    course: Floats = path.reshape(-1, modes)[:steps]
-    return course
+        carried[block] = now
+        now = whole * now + added[block]
+    lag = np.arange(_BLOCK)[:, None] - np.arange(_BLOCK)
+    seen = []
+    for row in rows:
+        pulse = np.append((row * gain) @ powers[:, :_BLOCK], 0.0)  # the last stands for what has not come yet
+        answers = pulse[np.where(lag >= 0, lag, _BLOCK)]
+        seen.append(((carried * row) @ powers[:, 1:] + given @ answers.T).ravel()[:steps])
+    last = steps - (blocks - 1) * _BLOCK
+    end: Floats = powers[:, last] * carried[-1] + gain * (powers[:, last - 1 :: -1] @ given[-1, :last])
+    return np.array(seen).T, end
 
 
 def _delayed(duty: "Floats", steps: float) -> "Floats":

@@ -90,7 +90,7 @@ class KalmanFilter:
     @property
     def load(self) -> float:
         """The disturbance, in duty: negative where heat is missing."""
-        return float(self.x[-1])
+        return float(self.x.item(-1))
 
     @property
     def modes_after_delay(self) -> "Floats":
@@ -207,14 +207,14 @@ class KalmanFilter:
 
     def advanced(self, x: "Floats") -> "Floats":
         """Return a state one tick on, with the heat that the last prediction was given."""
-        after: Floats = self._f @ x
+        after: Floats = self._f.dot(x)
         if self._late:
             after += self._g * self._late
         return after
 
     def answered(self, x: "Floats") -> "Floats":
         """Return the answer to full power from now on, one tick on: state for one unit of duty, from rest."""
-        after: Floats = self._f @ x + self._g
+        after: Floats = self._f.dot(x) + self._g
         return after
 
     def restore(self, x: "Floats", p: "Floats", passed_s: float, paste_k: float = 0.0) -> None:
@@ -249,7 +249,7 @@ class KalmanFilter:
     def probe_c(self, index: int, x: "Floats | None" = None) -> float:
         """Return what a probe would read in this state, or in another one, °C."""
         state = self.x if x is None else x
-        return float(state[self.model.modes + index]) + self.model.parameters.ambient_c
+        return float(state.item(self._n + index)) + self._ambient_c
 
     def innovation(self, index: int, value_c: float) -> tuple[float, float]:
         """Return what a reading differs from what is predicted for now, K, and the standard deviation of that."""
@@ -271,9 +271,7 @@ class KalmanFilter:
         import numpy as np
 
         n = self.model.modes
-        variance = np.einsum("ij,jk,ik->i", rows, self.p[:n, :n], rows) + ((rows @ self._open) ** 2).sum(
-            axis=1
-        )
+        variance = ((rows @ self.p[:n, :n]) * rows).sum(axis=1) + ((rows @ self._open) ** 2).sum(axis=1)
         spread: Floats = np.sqrt(np.maximum(variance, 0.0))
         return spread
 

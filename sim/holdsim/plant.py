@@ -84,10 +84,10 @@ class Plant:
             self._dt_s, self._step = dt_s, self._net.propagator(dt_s, self._ports)
         modes = self._modes
         modes *= self._step.decay
-        modes += self._step.gain @ heat
+        modes += self._step.gain.dot(heat)
         self._heat_in_j += self._power_w * dt_s
         self._heat_out_j += lost * dt_s
-        self._seen = (self._rows @ modes).tolist()
+        self._seen = self._rows.dot(modes).tolist()
         if self._seen[-1] > BOILING_C:
             self._boil()
         self.time_s += dt_s
@@ -172,6 +172,8 @@ class Plant:
         places = [assembly.place_row(place) for place in (*paste_places, Place.WALL)]
         rows = np.vstack([unit[surfaces], *places])
         self._rows = rows @ self._net.to_nodes
+        cells = self._net.capacities[assembly.paste]
+        self._shares = cells / cells.sum()
         self._top_rows = self._net.to_nodes[assembly.top_nodes]
         self._dt_s = 0.0
         self._modes = self._net.modes(temps)
@@ -182,12 +184,9 @@ class Plant:
 
     def _lose(self, ambient_c: float, dt_s: float) -> float:
         """Put all losses into the ports and return their sum, W."""
-        heat, seen, total = self._heat, self._seen, 0.0
-        room4 = (ambient_c + ZERO_C) ** 4
-        for i, (convection, radiation) in enumerate(self._loss_laws):
-            diff = seen[i] - ambient_c
-            loss = convection * diff * abs(diff) ** 0.25 + radiation * ((seen[i] + ZERO_C) ** 4 - room4)
-            heat[i + 1] = -loss
+        heat, total = self._heat, 0.0
+        for i, loss in enumerate(self._losses(ambient_c), start=1):
+            heat[i] = -loss
             total += loss
         if self.lid is Lid.OFF or self._stirring:
             total += self._lose_top(ambient_c, dt_s)
@@ -196,6 +195,17 @@ class Plant:
             self._top_ports_used = False
         self._stirring = False
         return total
+
+    def _losses(self, ambient_c: float) -> list[float]:
+        """Return what each surface loses to the room, W."""
+        room4 = (ambient_c + ZERO_C) ** 4
+        losses = []
+        for (convection, radiation), temp_c in zip(self._loss_laws, self._seen, strict=False):
+            diff = temp_c - ambient_c
+            losses.append(
+                convection * diff * abs(diff) ** 0.25 + radiation * ((temp_c + ZERO_C) ** 4 - room4)
+            )
+        return losses
 
     def _boil(self) -> None:
         """Let paste above its boiling point give the excess off as steam; the walls may go on rising."""
@@ -230,8 +240,7 @@ class Plant:
         return [ambient if spec.place is Place.AIR else next(places) for spec in self._specs]
 
     def _mean(self, temps: Array) -> float:
-        cells = self._assembly.paste
-        return float(np.average(temps[cells], weights=self._net.capacities[cells]))
+        return float(self._shares.dot(temps[self._assembly.paste]))
 
     def _describe(self, temps: Array, probes: tuple[float, ...], ambient_c: float, power_w: float) -> Truth:
         paste = temps[self._assembly.paste]

@@ -166,11 +166,7 @@ class Conducting(Plant):
         """Return all node temperatures, °C, and the power, W, of the steady hold."""
         return steady_state(self._assembly, setpoint_c, place, self._world.base_c)
 
-    def _lose(self, ambient_c: float, dt_s: float) -> float:
-        total = super()._lose(ambient_c, dt_s)
-        # The laws have been applied; a linear surface replaces its own share.
-        for i, w_k in enumerate(self._linear_w_k, start=1):
-            loss = w_k * (self._seen[i - 1] - ambient_c)
-            total += loss + float(self._heat[i])
-            self._heat[i] = -loss
-        return total
+    def _losses(self, ambient_c: float) -> list[float]:
+        if not self._linear_w_k:
+            return super()._losses(ambient_c)
+        return [w_k * (temp_c - ambient_c) for w_k, temp_c in zip(self._linear_w_k, self._seen, strict=False)]

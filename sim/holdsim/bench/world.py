@@ -24,6 +24,7 @@ class World:
         ticks = round(LENGTH_S / TICK_S)
         self._power = _mains(rng, ticks) if disturbed else np.ones(ticks)
         self._room = ambient_c + (_room(rng, ticks) if disturbed else np.zeros(ticks))
+        self._by_tick = list(zip(self._power.tolist(), self._room.tolist(), strict=True))
         self._time_s = 0.0
         self._look()
 
@@ -41,9 +42,8 @@ class World:
         return np.asarray(self._room[_ticks(times_s)])
 
     def _look(self) -> None:
-        tick = min(int(self._time_s / TICK_S), len(self._power) - 1)
-        self.power_factor = float(self._power[tick]) * self.mains
-        self.ambient_c = float(self._room[tick])
+        power, self.ambient_c = self._by_tick[min(int(self._time_s / TICK_S), len(self._by_tick) - 1)]
+        self.power_factor = power * self.mains
 
 
 def _ticks(times_s: Array) -> np.ndarray:
