@@ -132,6 +132,7 @@ class Interlocked:
         hold.say(Notice(NoticeKind.INFO, "node-hello" if event.asked else "node-boot", text))
         if not event.asked:
             hold.drive.rest()
+            hold.vigil.booted()
         text = f"the node grants leases of {event.max_lease_ms} ms at most"
         hold.condition("short-lease", event.max_lease_ms < SHORTEST_LEASE_MS, text)
 

@@ -62,14 +62,18 @@ class Vigil:
         return self._quiet_s > 0 and bool(finding.unordered or finding.nothing or finding.missing)
 
     def gap(self) -> None:
-        """Start anew after a gap or a boot of the node."""
+        """Start anew after a gap."""
         for frozen in self._frozen.values():
             frozen.forget()
         self._followed.clear()
         self._heat.forget()
+        self.booted()
+        self._quiet_s = 0.0
+
+    def booted(self) -> None:
+        """Start anew with what the node counts since its boot; it may be back within a second or two, without a gap."""
         self._acks.forget()
         self._clock.forget()
-        self._quiet_s = 0.0
 
     def leased(self, lease_ms: int, now: Instant) -> None:
         """Note the lease that answers a reading."""

@@ -6,7 +6,7 @@ import pytest
 
 from holdctl.control import Controller
 from holdctl.control.residual import Heat
-from holdctl.events import Estimate, ForeignAck, Identified, NoticeKind, RequestKind, Restart, State
+from holdctl.events import Estimate, ForeignAck, Identified, NodeBoot, NoticeKind, RequestKind, Restart, State
 from holdctl.hold.probes import Values
 from holdctl.hold.vigil import Vigil
 from holdctl.safety.heat import Finding
@@ -97,6 +97,17 @@ def test_probes_that_differ_by_more_than_the_paste_can_are_told_in_a_quiet_hold_
     by = re.search(r"differ by (\d+\.\d) K more than the paste can", vigil._disagree(apart, 1e6))
     assert float(by[1]) == pytest.approx(10.0, abs=0.5)  # what the model expects is no difference
     assert vigil._disagree(Values({1: 65.0, 2: 65.5}, {1: 65.0, 2: 65.5}), 1e6) == ""
+
+
+def test_a_node_that_boots_within_a_second_has_no_clock_that_runs_apart():
+    bench = Bench()
+    bench.reads(20)
+    bench.event(NodeBoot("x-1", 2, 5000, (None, 105.0), "watchdog", asked=False), after_ms=1200)
+    bench.n = 0  # its clock begins anew, and so does its count
+    for _ in range(310):  # ten minutes and a little: so long the clocks are compared
+        bench.n += 1
+        bench.read(after_ms=2000)
+    assert bench.names(NoticeKind.ALARM) == []
 
 
 def test_a_strange_command_that_is_obeyed_again_and_again_is_one_trip():
