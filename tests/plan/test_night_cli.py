@@ -9,9 +9,12 @@ from typing import NamedTuple
 import pytest
 
 from holdctl.cli import main
+from holdctl.plan import remedies, waiting
+from holdctl.plan.warmer import KnownWarmer
 from holdsim import PRESETS
 
 BREAD = ("--flour", "whole-wheat=2500", "--water", "1750", "--salt", "45", "--share", "25")
+_SETTINGS = PRESETS["jacket"].settings_toml().replace('"4 h"', '"1 h"')
 
 
 class Done(NamedTuple):
@@ -22,11 +25,17 @@ class Done(NamedTuple):
 
 @pytest.fixture
 def run(tmp_path, monkeypatch, capsys):
-    """Run `holdctl plan` in a folder with a warmer and an empty home."""
+    """Run `holdctl plan` in a folder with a warmer and an empty home.
+
+    A short hold and few other warmers for the ranges: how wide they are is asked elsewhere.
+    """
+    monkeypatch.setattr(KnownWarmer.drawn, "__defaults__", (2,))
+    for module in (remedies, waiting):
+        monkeypatch.setattr(module, "PAIRS", 1)
     monkeypatch.chdir(tmp_path)
     for name, folder in (("HOME", ""), ("XDG_STATE_HOME", "state"), ("XDG_CONFIG_HOME", "config")):
         monkeypatch.setenv(name, str(tmp_path / folder))
-    (tmp_path / "holdctl.toml").write_text(PRESETS["jacket"].settings_toml(), encoding="utf-8")
+    (tmp_path / "holdctl.toml").write_text(_SETTINGS, encoding="utf-8")
 
     def once(*arguments: str) -> Done:
         monkeypatch.setattr(sys, "argv", ["holdctl", "plan", *arguments])
@@ -52,7 +61,7 @@ def test_the_card_tells_the_night_and_json_the_numbers(run):
     night = plan["night"]
     assert night["band_s"][0] < night["band_s"][1] < night["band_s"][2]
     assert night["cost"] == pytest.approx(0.3 * night["energy_kwh"], rel=0.01)
-    assert plan["programme"]["settings"]["step"][-1]["for"] == "4 h"
+    assert plan["programme"]["settings"]["step"][-1]["for"] == "1 h"
     assert plan["programme"]["start_utc_ms"] is None
 
 
