@@ -210,7 +210,7 @@ def test_nothing_heats_while_one_probe_has_not_yet_been_two_kelvin_below_its_lim
 
 
 def test_a_mix_at_88_settles_in_the_simulated_kettle():
-    night = loop("stirred-kettle", start_c=88.0).run(2 * HOUR)
+    night = loop("stirred-kettle", start_c=88.0).run(HOUR)
     phases = [notice.name for notice in night.notices if notice.kind is NoticeKind.PHASE]
     assert phases[0] == "settling"
     assert night.trips() == []
