@@ -7,10 +7,10 @@ from tests.watch.nights import HOLD
 
 def cooled(begin, seconds=1800, order='{"stand":"ice-bath","stirred":true}', k_s=0.004, **changes):
     night = begin(HOLD, **changes)
-    night.steady(600)
+    night.steady(600, every=2)
     night.ask(RequestKind.COOL, order)
-    for k in range(seconds):
-        night.read((round(65.0 - k_s * k, 2), round(65.0 - k_s * k, 2)))
+    for k in range(0, seconds, 2):
+        night.read((round(65.0 - k_s * k, 2), round(65.0 - k_s * k, 2)), 2)
     night.ask(RequestKind.ACKNOWLEDGE)
     return night
 
