@@ -184,15 +184,19 @@ Shown = Callable[..., Screen]
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shown]:
-    """Return the screen of a night by its name; each night is written once."""
+    """Return the screen of a night by its name; each night is written, and read, once."""
     nights: dict[str, Night] = {}
+    screens: dict[tuple[str, bool], Screen] = {}
     with ExitStack() as stack:
 
-        def show(name: str, **options: bool) -> Screen:
+        def show(name: str, *, plain: bool = False) -> Screen:
             if name not in nights:
                 make = stack.enter_context(beginning(tmp_path_factory.mktemp(name)))
                 nights[name] = NIGHTS[name](make)
-            return screen(nights[name], **options)
+            if (name, plain) not in screens:
+                screens[name, plain] = screen(nights[name], plain=plain)
+            screens[name, plain].footer = ""
+            return screens[name, plain]
 
         yield show
 
