@@ -84,15 +84,15 @@ class Approach:
     def peak(self, modes: "Floats", setpoint: float) -> float:
         """Return how high the place will rise if the wall is let go to its holding temperature now."""
         hold = self.hold_rise * setpoint
-        if float(self._wall @ modes) <= hold:
+        if float(self._wall.dot(modes)) <= hold:
             swing, start = -1e9, modes
         else:
             path = self._decay * modes
-            down = path @ self._wall <= hold
+            down = path.dot(self._wall) <= hold
             first = int(down.argmax()) if down.any() else len(down) - 1
-            swing, start = float((path[: first + 1] @ self._place).max()), path[first]
-        free = self._states @ start - setpoint * self._rest
-        return max(swing, float((setpoint + self._later @ free).max()))
+            swing, start = float(path[: first + 1].dot(self._place).max()), path[first]
+        free = self._states.dot(start) - setpoint * self._rest
+        return max(swing, setpoint + float(self._later.dot(free).max()))
 
     def may_fall(self, modes: "Floats", setpoint: float) -> bool:
         """Whether a place well above its setpoint may go on without heat: warmed later, it still does not undershoot.

@@ -3,8 +3,9 @@
 State: the network's modes, one lag state per probe (a probe in paste answers late), and a disturbance in duty (mains,
 lid, a wrong power: whatever heat comes or goes that the model does not know), a random walk that makes the estimate
 free of offset. Readings are quantised and noisy: R = q²/12 + σ². The gain is recomputed while it still changes, then
-kept. Formulas: Anderson & Moore, Optimal Filtering (1979), ch. 3 (from memory); the tests hold the settled
-covariance against the discrete algebraic Riccati equation.
+kept. What is done with every reading says `a.dot(b)`: for arrays as small as these it takes half as long as `a @ b`.
+Formulas: Anderson & Moore, Optimal Filtering (1979), ch. 3 (from memory); the tests hold the settled covariance against
+the discrete algebraic Riccati equation.
 """
 
 import math
@@ -95,7 +96,7 @@ class KalmanFilter:
     @property
     def modes_after_delay(self) -> "Floats":
         """The modes once all heat has come that is on its way."""
-        after: Floats = self.modes * self._fade + self._coming
+        after: Floats = self.x[: self._n] * self._fade + self._coming
         return after
 
     def start(self, readings_c: "list[float | None]") -> None:
@@ -195,21 +196,26 @@ class KalmanFilter:
 
     def predict(self, duty: float) -> None:
         """Pass one tick at `duty` delivered."""
-        self._inputs.append(duty)
-        late = self._late = self._inputs[-1 - self._delay] if len(self._inputs) > self._delay else 0.0
-        if self._delay:
-            self._coming = self._decay * self._coming
-            if duty or late:
-                self._coming += self._gain * (duty - self._fade * late)
+        inputs, delay = self._inputs, self._delay
+        inputs.append(duty)
+        late = self._late = inputs[-1 - delay] if len(inputs) > delay else 0.0
+        if delay:
+            coming = self._decay * self._coming
+            if duty:
+                coming += self._gain if duty == 1.0 else self._gain * duty
+            if late:
+                coming -= self._arrived if late == 1.0 else self._arrived * late
+            self._coming = coming
         self.x = self.advanced(self.x)
         if not self._settled:
-            self.p = self._f @ self.p @ self._f.T + self._q
+            self.p = self._f.dot(self.p).dot(self._f.T) + self._q
 
     def advanced(self, x: "Floats") -> "Floats":
         """Return a state one tick on, with the heat that the last prediction was given."""
         after: Floats = self._f.dot(x)
-        if self._late:
-            after += self._g * self._late
+        late = self._late
+        if late:
+            after += self._g if late == 1.0 else self._g * late
         return after
 
     def answered(self, x: "Floats") -> "Floats":
@@ -270,8 +276,8 @@ class KalmanFilter:
         """Return the standard deviations of weighted sums of modes, K; `rows` are [sum, mode]."""
         import numpy as np
 
-        n = self.model.modes
-        variance = ((rows @ self.p[:n, :n]) * rows).sum(axis=1) + ((rows @ self._open) ** 2).sum(axis=1)
+        n = self._n
+        variance = (rows.dot(self.p[:n, :n]) * rows).sum(axis=1) + (rows.dot(self._open) ** 2).sum(axis=1)
         spread: Floats = np.sqrt(np.maximum(variance, 0.0))
         return spread
 
@@ -311,6 +317,7 @@ class KalmanFilter:
         self._delay = min(round(model.parameters.delay_s / dt), round(_LONGEST_DELAY_S / dt) - 1)
         self._decay, self._gain = decay, gain
         self._fade = np.exp(-model.rates * dt * self._delay)
+        self._arrived = gain * self._fade
         self._coming = self._on_its_way()
 
     def _on_its_way(self) -> "Floats":
@@ -392,8 +399,8 @@ class KalmanFilter:
         kept = self._gains[index]
         if not self._settled or kept is None:
             column = self.p[:, at].copy()
-            kept = column / (column[at] + self.sensors[index].variance)
-            self.p -= kept[:, None] * column[None, :]
+            kept = column / (column.item(at) + self.sensors[index].variance)
+            self.p -= kept[:, None].dot(column[None, :])
             self._gains[index] = kept
         self.x = self.x + kept * (excess - self.x.item(at))
 

@@ -69,7 +69,7 @@ class March:
     @property
     def extremes(self) -> tuple[float, float]:
         """Coldest and hottest paste now, its surface at the walls among it."""
-        seen = self._cells @ self.modes
+        seen = self._cells.dot(self.modes)
         return float(seen.min()), float(seen.max())
 
     @property
@@ -85,7 +85,7 @@ class March:
     @property
     def place(self) -> float:
         """The setpoint's place now."""
-        return float(self._place @ self.modes)
+        return float(self._place.dot(self.modes))
 
     def asked(self) -> float:
         """Return the duty that the hold would give now, 0 to 1."""
@@ -99,7 +99,7 @@ class March:
         hold = self._approach.hold_rise * aim
         wall = hold if leg is Leg.COAST else self._looped(hold, aim)
         return min(
-            most, max(0.0, (wall - float(self._wall_free @ self.modes)) / self._wall_gain_k - self.load)
+            most, max(0.0, (wall - float(self._wall_free.dot(self.modes))) / self._wall_gain_k - self.load)
         )
 
     def _looped(self, hold: float, aim: float) -> float:
@@ -113,7 +113,7 @@ class March:
     def _lift(self) -> float:
         if self.model.geometry.stirred or self._since_way_s > LIFT_S:
             return 0.0
-        coldest = float((self._cells @ self.modes).min())
+        coldest = float(self._cells.dot(self.modes).min())
         return lift(self._setpoint * self._share * self._approach.coldest_rise - coldest)
 
     def pass_by(self, seconds: float, duty: float) -> None:

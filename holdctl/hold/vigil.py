@@ -88,8 +88,7 @@ class Vigil:
         yield _found("heat-unordered", self._finding.unordered)
         yield _found("no-heat", dead or self._finding.nothing or self._never)
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
-        words = f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
-        yield _found("node-clock", words if fast else "")
+        yield _found("node-clock", _astray(fast) if fast else "")
 
     def paste(self, values: Values, estimate: Estimate, now: Instant, dt_s: float) -> Iterator[Condition]:
         """Yield what values and estimate show."""
@@ -103,8 +102,8 @@ class Vigil:
         yield _found("probes-disagree", self._disagree(values, dt_s))
 
     def _out(self) -> str:
-        out = [self._probes[index] for index in self._controller.estimator.jumps.out]
-        return f"{_named(out[0])} reads what the paste can't have" if out else ""
+        out = self._controller.estimator.jumps.out
+        return f"{_named(self._probes[out[0]])} reads what the paste can't have" if out else ""
 
     def _still(self, values: Values, now: Instant, dt_s: float) -> str:
         out = self._controller.estimator.jumps.out
@@ -151,6 +150,8 @@ class Vigil:
     def _loose(self, values: Values, now: Instant) -> str:
         if values.doubtful:
             self._doubts.append(now.hold_ms)
+        if not self._doubts:
+            return ""
         self._doubts = [ms for ms in self._doubts if now.hold_ms - ms < DOUBTS_MS]
         return f"{len(self._doubts)} jumps within five minutes" if len(self._doubts) >= DOUBTS else ""
 
@@ -161,10 +162,9 @@ class Vigil:
             return ""
         over = estimate.hottest_c - estimate.hottest_sd_k - ceiling
         self._over = over > (OVER_K - OVER_BACK_K if self._over else OVER_K)
-        words = (
-            f"the hottest paste is estimated at {estimate.hottest_c:.1f} °C, {over:.1f} K over its ceiling"
-        )
-        return words if self._over else ""
+        if not self._over:
+            return ""
+        return f"the hottest paste is estimated at {estimate.hottest_c:.1f} °C, {over:.1f} K over its ceiling"
 
     def _disagree(self, values: Values, dt_s: float) -> str:
         """Compare each probe in or at the paste with the setpoint's own, in a hold that has been quiet."""
@@ -236,9 +236,14 @@ _QUIET: dict[str, Condition] = {}
 def _found(name: str, text: str) -> Condition:
     if text:
         return Condition(name, active=True, text=text)
-    if name not in _QUIET:
-        _QUIET[name] = Condition(name, active=False)
-    return _QUIET[name]
+    quiet = _QUIET.get(name)
+    if quiet is None:
+        quiet = _QUIET[name] = Condition(name, active=False)
+    return quiet
+
+
+def _astray(fast: float) -> str:
+    return f"the node's clock is {abs(fast) * 100:.1f} % {'fast' if fast > 0 else 'slow'}"
 
 
 def _named(probe: Probe) -> str:
