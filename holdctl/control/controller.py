@@ -35,6 +35,9 @@ to half a kelvin rides the ceiling itself or half a kelvin below it, one that is
 HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
+CAREFUL_K, CAREFUL_S = 0.35, 1_800.0
+"""A stirred paste that comes from above to a warmer which nobody knows, and no probe sees its wall, is met so far under
+its setpoint for so long from the first heat on: until then nothing has told how much heat wall and heater hold back."""
 _MARGIN_EVERY = 15
 _MOST_EVERY = 4
 """In the hold the governor is asked so seldom: what it answers holds for twenty seconds."""
@@ -70,6 +73,10 @@ class Controller:
         """How far under its ceiling the hottest paste is kept for what is not known, K."""
         self.limited = False
         """Whether ceilings hold power back."""
+        self._fallen = self._heats = False
+        """Whether the paste has come from above, before any heat."""
+        self._heated_s = 0.0
+        """Since the first heat."""
         self._since_margin = _MARGIN_EVERY
         self._most_duty = 1.0
         """The governor's last answer."""
@@ -157,13 +164,17 @@ class Controller:
         self.limited = self._leg is Leg.RIDE and most < 1.0
         self._setpoint_c = setpoint_c
         self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
+        careful_k = self._careful(setpoint_c, estimate.paste_c, dt_s)
+        setpoint_c -= careful_k
         setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
         aim = (setpoint_c - ambient) * self._aim_share
-        self._leg = self._approach.next(ahead, aim)
+        if not careful_k:  # else the loops do it: what is known is not enough for full power
+            self._leg = self._approach.next(ahead, aim)
         self.estimator.learning.settled = self._leg is Leg.LOOPS
         if self._leg is Leg.RIDE:
             if self._cascade is not None:
                 self._cascade.reset()
+            self._heats = most > 0.0
             return Asked(most, None)
         cascade = self._cascade_at(asked_c)
         hold_c = ambient + self._approach.hold_rise * aim
@@ -177,6 +188,7 @@ class Controller:
             given_c=self._given(ahead, setpoint_c, hold_c),
             most=most,
         )
+        self._heats = asked.duty > 0.0
         return Asked(asked.duty, asked.wall_c)
 
     def rest(self) -> None:
@@ -223,6 +235,16 @@ class Controller:
         aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
         falls = self._approach.may_fall(ahead, aim)
         return floor_c(self._settings, setpoint_c) if falls else None
+
+    def _careful(self, setpoint_c: float, paste_c: float, dt_s: float) -> float:
+        """Return how far under its setpoint a paste from above is met, K."""
+        if not self._told.stirred or self.sees_wall or self.estimator.knows:
+            return 0.0
+        if self._heated_s == 0.0:
+            self._fallen = self._fallen or paste_c > setpoint_c + NEAR_HOLD_K
+        if self._heated_s > 0.0 or self._heats:
+            self._heated_s += dt_s
+        return CAREFUL_K if self._fallen and self._heated_s < CAREFUL_S else 0.0
 
     def _lift(self, setpoint: float, coldest: float) -> float:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""

@@ -81,6 +81,11 @@ class Estimator:
         """How often the model has been replaced."""
         self._network()
 
+    @property
+    def knows(self) -> bool:
+        """Whether an earlier night has told of this warmer."""
+        return self._known is not None
+
     def update(self, seen_c: Mapping[int, float], duty: float, dt_s: float) -> Estimate:
         """Take the readings of one moment, `dt_s` after the last, with the duty delivered since."""
         readings: list[float | None] = [seen_c.get(probe.channel) for probe in self._probes]
