@@ -79,7 +79,7 @@ def test_the_predicted_peak_is_the_one_that_comes(name, place):
         y = model.advance(y, 0.0, 5.0)
         highest = max(highest, float(spot @ y))
     gain_k, free = model.wall_at_rest()
-    for _ in range(20_000):
+    for _ in range(6_000):
         y = model.advance(y, max(0.0, (hold - float(free @ y)) / gain_k), 5.0)
         highest = max(highest, float(spot @ y))
     assert told_peak == pytest.approx(highest, abs=0.5)
