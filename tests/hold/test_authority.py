@@ -14,6 +14,7 @@ from holdctl.events import (
     RequestKind,
     State,
 )
+from holdctl.safety.interlocks import of
 from holdctl.settings import Step
 from tests.closed_loop import instant, reading
 from tests.hold.bench import HOLD, Bench, stirred
@@ -165,7 +166,7 @@ def test_a_prompt_that_nobody_answers_trips_with_the_rows_own_words():
     bench.reads(65)
     assert "unanswered" in bench.hold.standing
     trip = next(n for n in bench.notices(NoticeKind.TRIP) if n.name == "unanswered")
-    assert not trip.text.startswith(("None", ":", ";", " "))
+    assert trip.text.startswith(of("unanswered").cause + ": ")
     assert bench.seen[-1].lease_ms == 0
 
 
