@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from holdctl.control.approach import Approach, Leg
+from holdctl.control.approach import COAST, LOOPS, RIDE, Approach, Leg
 from holdctl.control.cascade import Cascade
 from holdctl.control.estimator import Estimator
 from holdctl.control.forecast import Snapshot, directions
@@ -58,6 +58,8 @@ class Controller:
         self._told = told(settings)
         self._main = next(p for p in settings.probe if p.place in PASTE_PLACES)
         self._place = self._main.place
+        self.sees_wall = any(probe.place is Place.WALL for probe in settings.probe)
+        """Whether a probe sits at the heated wall."""
         self.estimator = Estimator(self._told, settings.probe)
         self._cascade: Cascade | None = None
         self._cascade_for: float | None = None
@@ -66,7 +68,7 @@ class Controller:
         self._sure, unseen_k = (SURE_CORE, TOLERATED_CORE_K) if deep else (SURE, TOLERATED_UNSEEN_K)
         self._tolerated_k = TOLERATED_K if self.sees_wall else unseen_k
         self._ceiling_c: float | None = None
-        self._leg = Leg.LOOPS
+        self._leg = LOOPS
         self._setpoint_c: float | None = None
         self._since_way_s = math.inf
         self.margin_k = 0.0
@@ -92,12 +94,7 @@ class Controller:
     @property
     def riding(self) -> bool:
         """Whether power is limited by ceilings alone."""
-        return self._leg is Leg.RIDE
-
-    @property
-    def sees_wall(self) -> bool:
-        """Whether a probe sits at the heated wall."""
-        return any(probe.place is Place.WALL for probe in self._settings.probe)
+        return self._leg is RIDE
 
     @property
     def power_w(self) -> float:
@@ -161,17 +158,17 @@ class Controller:
         ahead = self.estimator.filter.modes_after_delay
         near = setpoint_c - estimate.paste_c <= NEAR_HOLD_K
         most = self._most(ahead, setpoint_c if near else None)
-        self.limited = self._leg is Leg.RIDE and most < 1.0
+        self.limited = self._leg is RIDE and most < 1.0
         self._setpoint_c = setpoint_c
-        self._since_way_s = 0.0 if self._leg is not Leg.LOOPS else self._since_way_s + dt_s
+        self._since_way_s = 0.0 if self._leg is not LOOPS else self._since_way_s + dt_s
         careful_k = self._careful(setpoint_c, estimate.paste_c, dt_s)
         setpoint_c -= careful_k
         setpoint_c += self._lift(setpoint_c - ambient, estimate.coldest_c - ambient)
         aim = (setpoint_c - ambient) * self._aim_share
         if not careful_k:  # else the loops do it: what is known is not enough for full power
             self._leg = self._approach.next(ahead, aim)
-        self.estimator.learning.settled = self._leg is Leg.LOOPS
-        if self._leg is Leg.RIDE:
+        self.estimator.learning.settled = self._leg is LOOPS
+        if self._leg is RIDE:
             if self._cascade is not None:
                 self._cascade.reset()
             self._heats = most > 0.0
@@ -225,12 +222,12 @@ class Controller:
         self._aim_share = float(model.row(aim) @ model.holding(self._place))
         self._approach = Approach(model, aim, self._leg)
         self._since_margin = _MARGIN_EVERY
-        if self._leg is not Leg.LOOPS:
+        if self._leg is not LOOPS:
             self._cascade = None
 
     def _given(self, ahead: "Floats", setpoint_c: float, hold_c: float) -> float | None:
         """Return what is asked of the wall whatever the outer loop says, °C; None: the outer loop decides."""
-        if self._leg is Leg.COAST:
+        if self._leg is COAST:
             return hold_c
         aim = (setpoint_c - self.estimator.model.parameters.ambient_c) * self._aim_share
         falls = self._approach.may_fall(ahead, aim)
@@ -257,7 +254,7 @@ class Controller:
         import numpy as np
 
         self._since_margin += 1
-        if self._leg is Leg.LOOPS and self._since_margin % _MOST_EVERY and self._since_margin < _MARGIN_EVERY:
+        if self._leg is LOOPS and self._since_margin % _MOST_EVERY and self._since_margin < _MARGIN_EVERY:
             return self._most_duty
         if self._since_margin >= _MARGIN_EVERY:
             self._since_margin = 0

@@ -7,7 +7,7 @@ Steps are some tens of seconds to some minutes long and exact in the model.
 import math
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.approach import Approach, Leg
+from holdctl.control.approach import COAST, LOOPS, RIDE, Approach
 from holdctl.control.governor import Governor
 from holdctl.control.model import BASE, PASTE, SIDE, ThermalModel
 from holdctl.control.tuning import as_identified, inner_gains, outer_gains
@@ -92,12 +92,12 @@ class March:
         aim = (self._setpoint + self._lift()) * self._share
         most = self._governor.most(self.modes, self._limits, self.load)
         leg = self._approach.decide(self.modes, aim)
-        if leg is not Leg.LOOPS:
+        if leg is not LOOPS:
             self._since_way_s = 0.0
-        if leg is Leg.RIDE:
+        if leg is RIDE:
             return most
         hold = self._approach.hold_rise * aim
-        wall = hold if leg is Leg.COAST else self._looped(hold, aim)
+        wall = hold if leg is COAST else self._looped(hold, aim)
         return min(
             most, max(0.0, (wall - float(self._wall_free.dot(self.modes))) / self._wall_gain_k - self.load)
         )

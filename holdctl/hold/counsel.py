@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import msgspec
 
-from holdctl.control.approach import Leg
+from holdctl.control.approach import LOOPS
 from holdctl.control.controller import Controller
 from holdctl.control.forecast import advice, foresee
 from holdctl.control.tuning import LoopMargins, margins_told
@@ -147,7 +147,7 @@ class Counsel:
     def _deep_probe(self) -> list[Notice]:
         """Say once in the hold, with a model of this warmer, how late its only probe sees a fault."""
         controller = self.controller
-        if "deep-probe" in self._said or controller.leg is not Leg.LOOPS or not controller.estimator.learnt:
+        if "deep-probe" in self._said or controller.leg is not LOOPS or not controller.estimator.learnt:
             return []
         self._said.add("deep-probe")
         found = deep_probe(controller)

@@ -41,6 +41,10 @@ from holdctl.hold.vigil import Vigil
 from holdctl.safety import AlarmBook, Standing
 from holdctl.settings import Settings
 
+IDLE, RUNNING, HELD = State.IDLE, State.RUNNING, State.HELD
+PROMPT, NO_PHASE = Phase.PROMPT, Phase.NONE
+"""By name once: up to Python 3.11 `State.IDLE` takes ten times as long as a name of the module, with every reading."""
+
 
 class Hold:
     """One hold of one warmer."""
@@ -48,7 +52,7 @@ class Hold:
     def __init__(self, settings: Settings, latched: Iterable[str] = ()) -> None:
         """`latched` are trips of earlier holds."""
         self.settings = settings
-        self.state = State.IDLE
+        self.state = IDLE
         self.progress = Progress(settings.programme)
         self.standing = Standing.restored(latched)
         self.alarms = AlarmBook()
@@ -72,7 +76,7 @@ class Hold:
     def step(self, event: Event, now: Instant) -> Decision:
         """Take one event and decide. Events must come in order of `now`."""
         self._notices, self.now_ms = [], now.hold_ms
-        if self.state is State.IDLE:
+        if self.state is IDLE:
             self._start(now)
         if self.state not in ENDED:
             self.heed(*self.alarms.tick(now.hold_ms))
@@ -91,7 +95,7 @@ class Hold:
 
     def foretell(self, now: Instant) -> Callable[[], Forecast] | None:
         """Return a forecast that is due: make it anywhere, and tell it with `foretold`."""
-        heats = self.state is State.RUNNING and not self.unheated.off
+        heats = self.state is RUNNING and not self.unheated.off
         return self.drive.counsel.task(now.hold_ms, self.progress) if heats else None
 
     def foretold(self, forecast: Forecast, now: Instant) -> list[Notice]:
@@ -116,7 +120,7 @@ class Hold:
                     self.change(Cause.INTERRUPT, notice.name)
             elif notice.kind in (NoticeKind.TRIP_CLEARED, NoticeKind.RESET):
                 self.standing.clear(notice.name)
-                if self.state is State.HELD and not self.standing.waiting:
+                if self.state is HELD and not self.standing.waiting:
                     self.change(Cause.RESUME)
 
     def condition(self, name: str, active: bool, text: str = "") -> None:
@@ -132,7 +136,7 @@ class Hold:
         before, self.state = self.state, after
         text = f"{WORDS[after]}{': ' + why if why else ''}"
         self.say(Notice(NoticeKind.STATE, after.value, text, {"was": before.value, "cause": cause.value}))
-        if after is not State.RUNNING:
+        if after is not RUNNING:
             self.drive.rest()
         return True
 
@@ -205,7 +209,7 @@ class Hold:
             return self._unheated(reading, values, now)
         self._watched(self.vigil.wiring(reading, self.drive.lease_ms, now))
         want = None if values.fault else self._follow(values, now, dt_ms)
-        if blocked or want is None or self.standing or self.state is not State.RUNNING:
+        if blocked or want is None or self.standing or self.state is not RUNNING:
             self.drive.rest()
             return 0
         self._control(want, values, max(dt_ms, 1) / 1000)
@@ -216,14 +220,15 @@ class Hold:
         """Follow paste that cools: nothing of what follows here gives a lease."""
         self.drive.rest()
         self.unheated.watched(self, reading, now)
-        if not values.fault and self.state in (State.RUNNING, State.HELD):
+        if not values.fault and self.state in (RUNNING, HELD):
             self.last_valid = now
             self.unheated.follow(self, values, now)
         return 0
 
     def _watched(self, found: Iterable[Condition]) -> None:
+        knows = self.alarms.knows
         for seen in found:
-            if seen.active or self.alarms.knows(seen.name):
+            if seen.active or knows(seen.name):
                 self.condition(seen.name, seen.active, seen.text)
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:
@@ -233,7 +238,7 @@ class Hold:
         self.last_valid = now
         estimate = self.drive.follow(values.used_c, passed_ms)
         self._watched(self.vigil.paste(values, estimate, now, passed_ms / 1000))
-        if self.state is not State.RUNNING:
+        if self.state is not RUNNING:
             return None
         return self._advance(now, dt_ms, estimate)
 
@@ -253,7 +258,7 @@ class Hold:
     # Programme and control -------------------------------------------------------------------------------------
 
     def _advance(self, now: Instant, dt_ms: int, estimate: Estimate) -> Want:
-        self.drive.controller.estimator.pause(self.progress.phase is Phase.PROMPT)
+        self.drive.controller.estimator.pause(self.progress.phase is PROMPT)
         want, notices = self.progress.advance(now.hold_ms, dt_ms, estimate)
         self.say(*notices)
         if self.progress.unanswered:
@@ -267,7 +272,7 @@ class Hold:
         self.say(*self.drive.lease(want, values, dt_s, self.now_ms, limited=limited))
 
     def _decision(self, lease_ms: int | None) -> Decision:
-        running = self.state is State.RUNNING
+        running = self.state is RUNNING
         return Decision(
             lease_ms=lease_ms if running and not self.standing else 0,
             state=self.state,
@@ -282,7 +287,7 @@ class Hold:
         )
 
     def _phase(self) -> Phase:
-        if self.unheated.cooling is not None and self.state in (State.RUNNING, State.HELD):
+        if self.unheated.cooling is not None and self.state in (RUNNING, HELD):
             return Phase.COOLING
-        heats = self.state is State.RUNNING and not self.unheated.off
-        return self.progress.phase if heats else Phase.NONE
+        heats = self.state is RUNNING and not self.unheated.off
+        return self.progress.phase if heats else NO_PHASE

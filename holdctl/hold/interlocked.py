@@ -15,6 +15,8 @@ from holdctl.settings import Place, Settings
 if TYPE_CHECKING:
     from holdctl.hold.hold import Hold
 
+HELD, STOPPING = State.HELD, State.STOPPING
+"""By name once, as in `holdctl.hold.hold`."""
 SILENCE_MS = 3_000
 """No valid reading for this long on the host's clock: relay off."""
 
@@ -49,7 +51,7 @@ class Interlocked:
 
     def look(self, hold: "Hold", reading: Reading, values: Values, now: Instant) -> bool:
         """Trip or clear what this reading shows; True where the relay must be off whatever control says."""
-        if hold.state is State.STOPPING and not reading.relay:
+        if hold.state is STOPPING and not reading.relay:
             hold.change(Cause.STOP_DONE, "relay off, confirmed by the node")
         if values.fault:
             hold.no_credit()  # the time until the next valid reading earns nothing
@@ -60,7 +62,7 @@ class Interlocked:
             self.trip(hold, "no-reading", now, "the node's clock stands still")
             return True
         hold.last_values = values
-        if hold.standing or hold.state is State.HELD:
+        if hold.standing or hold.state is HELD:
             for name in ("no-reading", "probe-fault"):
                 hold.clear(name)
         self._cutout(hold, reading, now)

@@ -80,6 +80,8 @@ class ProbeSet:
         if reading.age_ms > OLDEST_MS:
             return f"the node's conversion is {reading.age_ms / 1000:.0f} s old"
         for number, temp in enumerate(reading.temps, start=1):
+            if isinstance(temp, float) and LOWEST_C <= temp <= HIGHEST_C:
+                continue
             if isinstance(temp, ProbeFault):
                 return f"probe {number} ({self._name(number)}) is {_WORDS[temp]}"
             if not LOWEST_C <= temp <= HIGHEST_C:

@@ -218,10 +218,12 @@ class Progress:
         return Want(hot_holding_c(self.programme), Phase.HOT_HOLDING)
 
     def _name_phase(self, phase: Phase, now_ms: int) -> None:
-        if phase != self._candidate:
+        if phase is not self._candidate:
             self._candidate, self._candidate_ms = phase, now_ms
+        if phase is self.phase:
+            return
         at_once = self.phase is Phase.NONE or phase in (Phase.PROMPT, Phase.FALLING, Phase.HOT_HOLDING)
-        if phase != self.phase and (at_once or now_ms - self._candidate_ms >= LABEL_DELAY_MS):
+        if at_once or now_ms - self._candidate_ms >= LABEL_DELAY_MS:
             self._say(
                 NoticeKind.PHASE, phase.value, f"{self.phase.value} → {phase.value}", was=self.phase.value
             )

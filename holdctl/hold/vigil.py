@@ -7,7 +7,7 @@ condition stands in the table, not here.
 from collections.abc import Iterator
 
 from holdctl.control import Controller
-from holdctl.control.approach import Leg
+from holdctl.control.approach import LOOPS
 from holdctl.control.jumps import Shadow
 from holdctl.control.residual import Heat
 from holdctl.events import Condition, Estimate, Instant, Reading
@@ -92,7 +92,7 @@ class Vigil:
 
     def paste(self, values: Values, estimate: Estimate, now: Instant, dt_s: float) -> Iterator[Condition]:
         """Yield what values and estimate show."""
-        self._quiet_s = self._quiet_s + dt_s if self._controller.leg is Leg.LOOPS else 0.0
+        self._quiet_s = self._quiet_s + dt_s if self._controller.leg is LOOPS else 0.0
         yield _found("probe-out", self._out())
         yield _found("probe-frozen", self._still(values, now, dt_s))
         self._balance()

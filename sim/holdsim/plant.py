@@ -21,6 +21,9 @@ from holdsim.steady import steady_state
 from holdsim.truth import Energy, Truth
 from holdsim.warmer import Assembly, Fill, Warmer, assemble
 
+_OFF = (
+    Lid.OFF
+)  # up to Python 3.11 a member named through its class is slow to find, and this is asked each second
 STIRRED_LOSS_FACTOR = 1.5
 """Loss of the open, moving surface while a person stirs, against one at rest (common sense, no source)."""
 
@@ -54,6 +57,7 @@ class Plant:
         self._modes: Array
         self._readings: tuple[float, ...] | None = None
         self._specs = tuple(probes)
+        self._in_air = [index for index, spec in enumerate(probes) if spec.place is Place.AIR]
         self._rig(assemble(warmer, fill, lid), self._start(ambient_c, start_c, vessel_c))
         self._start_j = self._net.energy_j(self._modes)
         truths = self._probe_truths()
@@ -188,7 +192,7 @@ class Plant:
         for i, loss in enumerate(self._losses(ambient_c), start=1):
             heat[i] = -loss
             total += loss
-        if self.lid is Lid.OFF or self._stirring:
+        if self.lid is _OFF or self._stirring:
             total += self._lose_top(ambient_c, dt_s)
         elif self._top_ports_used:
             self._heat[len(self._loss_laws) + 1 :] = 0.0
@@ -235,9 +239,10 @@ class Plant:
         return total
 
     def _probe_truths(self) -> list[float]:
-        places = iter(self._seen[len(self._loss_laws) : -1])
-        ambient = self._world.ambient_c
-        return [ambient if spec.place is Place.AIR else next(places) for spec in self._specs]
+        truths = self._seen[len(self._loss_laws) : -1]
+        for index in self._in_air:
+            truths.insert(index, self._world.ambient_c)
+        return truths
 
     def _mean(self, temps: Array) -> float:
         return float(self._shares.dot(temps[self._assembly.paste]))

@@ -28,6 +28,7 @@ class Probe:
 
     def __init__(self, spec: ProbeSpec, true_c: float, rng: np.random.Generator) -> None:
         self.spec = spec
+        self._lag_s, self._step_k = spec.lag_s, spec.resolution_k
         self.true_c = true_c
         self.lagged_c = true_c
         self._noise = _normals(rng)
@@ -36,20 +37,20 @@ class Probe:
 
     def advance(self, true_c: float, dt_s: float) -> None:
         """Let `dt_s` pass while the truth goes in a straight line to `true_c`: exact for that line."""
-        if self.spec.lag_s == 0.0:
+        if self._lag_s == 0.0:
             self.lagged_c = self.true_c = true_c
             return
         if dt_s != self._dt_s:
-            self._dt_s, self._keep = dt_s, math.exp(-dt_s / self.spec.lag_s)
-        behind = (true_c - self.true_c) / dt_s * self.spec.lag_s
+            self._dt_s, self._keep = dt_s, math.exp(-dt_s / self._lag_s)
+        behind = (true_c - self.true_c) / dt_s * self._lag_s
         self.lagged_c = true_c - behind + (self.lagged_c - self.true_c + behind) * self._keep
         self.true_c = true_c
 
     def read(self) -> float:
         """Return a new reading, °C, in whole steps of the resolution."""
-        spec = self.spec
+        spec, step_k = self.spec, self._step_k
         value = self.lagged_c + spec.bias_k + spec.noise_k * next(self._noise)
-        return round(round(value / spec.resolution_k) * spec.resolution_k, 4)
+        return round(round(value / step_k) * step_k, 4)
 
 
 def _normals(rng: np.random.Generator) -> Iterator[float]:
