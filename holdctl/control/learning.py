@@ -35,6 +35,9 @@ STEP_S = 10.0
 FIRST_S, GROWTH, SELDOM = 60.0, 1.35, 1.8
 """The first task is due after a minute, the next when the stretch is longer by the first factor, in the hold by the
 second: what is learnt then serves the next night only."""
+LEARNT_S, AGAIN_S = 3_600.0, 600.0
+"""Where an hour has been learnt from, the first task after a stir is due only then: two minutes teach nothing that the
+hour has not, and another model just then would let go of the way back at the wrong moment."""
 MOST_COMPARED = 400
 """Readings of a stretch that are compared at most, evenly spread."""
 LONGEST_S = 12 * 3600.0
@@ -102,12 +105,14 @@ class Learning:
         self.paused = False
         """True while the baker is at work in the paste: nothing fits then."""
         self._stored: Stored | None = None
+        self._first_s = FIRST_S
+        """When the first task of a stretch is due."""
         self._duty, self._seconds, self._due_s = 0.0, 0.0, FIRST_S
 
     def begin(self, nodes_c: "Floats") -> None:
         """Start the stretch with all nodes at these temperatures, °C."""
         self._stored = Stored(nodes_c.copy(), [], [])
-        self._duty, self._seconds, self._due_s = 0.0, 0.0, FIRST_S
+        self._duty, self._seconds, self._due_s = 0.0, 0.0, self._first_s
 
     def begin_again(self, nodes_c: "Floats") -> None:
         """Start the next stretch from here, °C, as after a stir: with what is believed now."""
@@ -116,6 +121,8 @@ class Learning:
         if self._stored is not None and self.seconds < _TOO_SHORT_S:
             self.begin(nodes_c)  # stirred on and on: nothing has been learnt meanwhile
             return
+        if self.seconds >= LEARNT_S and self.belief is not self.prior:
+            self._first_s = AGAIN_S
         names = self.belief.names
         scale = np.sqrt(np.diag(self.belief.covariance)) * WIDER
         by = WIDER * np.minimum(1.0, np.sqrt(np.diag(self.first.covariance)) / scale)
