@@ -14,6 +14,8 @@ from holdctl.events import Condition, Estimate, Instant, Reading
 from holdctl.hold.probes import Values
 from holdctl.safety.frozen import Frozen
 from holdctl.safety.heat import Finding, HeatBalance, Look
+from holdctl.safety.unasked import OVER_K as UNASKED_K
+from holdctl.safety.unasked import Unasked
 from holdctl.safety.wiring import Acknowledgements, Contact, NodeClock
 from holdctl.settings import Place, Probe, Settings
 
@@ -46,6 +48,7 @@ class Vigil:
         self._finding = Finding()
         self._never = ""
         """Words for a heater that has not heated since the begin."""
+        self._unasked, self._climbing = Unasked(), ""
         self._looked: list[Heat] | None = None
         self._contact, self._acks, self._clock = Contact(), Acknowledgements(), NodeClock()
         self._doubts: list[int] = []
@@ -57,8 +60,10 @@ class Vigil:
 
     @property
     def suspects_heat(self) -> bool:
-        """Whether heat without orders, or a lack of it, stands in a hold that has settled."""
+        """Whether heat without orders stands, or a lack of it in a hold that has settled."""
         finding = self._finding
+        if self._climbing:
+            return True
         return self._quiet_s > 0 and bool(finding.unordered or finding.nothing or finding.missing)
 
     def gap(self) -> None:
@@ -67,6 +72,8 @@ class Vigil:
             frozen.forget()
         self._followed.clear()
         self._heat.forget()
+        self._unasked.forget()
+        self._climbing = ""
         self.booted()
         self._quiet_s = 0.0
 
@@ -78,6 +85,8 @@ class Vigil:
     def leased(self, lease_ms: int, now: Instant) -> None:
         """Note the lease that answers a reading."""
         self._contact.leased(lease_ms, now.host_ms)
+        if lease_ms > 0:
+            self._unasked.ordered(now.hold_ms)
 
     def wiring(self, reading: Reading, lease_ms: int, now: Instant) -> Iterator[Condition]:
         """Yield what a reading shows even where its probes have no values; `lease_ms` answered the one before."""
@@ -85,7 +94,7 @@ class Vigil:
         silent = self._acks.look(reading, lease_ms)
         yield _found("no-acknowledgement", "the node does not acknowledge its leases" if silent else "")
         yield _found("relay-welded", welded)
-        yield _found("heat-unordered", self._finding.unordered)
+        yield _found("heat-unordered", self._finding.unordered or self._climbing)
         yield _found("no-heat", dead or self._finding.nothing or self._never)
         fast = self._clock.look(reading.up_ms, now.host_ms) if now.hold_ms == now.host_ms else 0.0
         yield _found("node-clock", _astray(fast) if fast else "")
@@ -94,6 +103,7 @@ class Vigil:
         """Yield what values and estimate show."""
         self._quiet_s = self._quiet_s + dt_s if self._controller.leg is LOOPS else 0.0
         yield _found("probe-out", self._out())
+        self._climbing = self._climbs(values, now)
         yield _found("probe-frozen", self._still(values, now, dt_s))
         self._balance()
         yield _found("heat-missing", "" if self._finding.nothing else self._finding.missing)
@@ -146,6 +156,23 @@ class Vigil:
         estimator.residual.awake = self._heat.suspects or not learnt
         if self._finding.touched:
             estimator.touched(max(h.off_k for h in estimator.heats))
+
+    def _climbs(self, values: Values, now: Instant) -> str:
+        """Return what gets hotter and hotter though no heat is ordered: it needs no model."""
+        ceiling, used_c = self._controller.ceiling_c, values.used_c
+        out = {self._probes[index].channel for index in self._controller.estimator.jumps.out}
+        seen = {p.channel: used_c[p.channel] for p in self._probes if p.channel not in out}
+        paste = [used_c[p.channel] for p in self._probes if p.place is not Place.WALL]
+        above = {} if ceiling is None else {p.channel: ceiling + UNASKED_K for p in self._probes}
+        for probe in self._probes if above else ():
+            if probe.place is Place.WALL:
+                above[probe.channel] = max(above[probe.channel], max(paste) + UNASKED_K)
+        found = self._unasked.look(seen, above, now.hold_ms)
+        if found is None:
+            return ""
+        probe = next(p for p in self._probes if p.channel == found.channel)
+        rise = f"climbed from {found.from_c:.1f} to {found.to_c:.1f} °C in {found.lasted_s / 60:.0f} min"
+        return f"{_named(probe)} {rise}, with no heat ordered for {found.quiet_s / 60:.0f} min"
 
     def _loose(self, values: Values, now: Instant) -> str:
         if values.doubtful:

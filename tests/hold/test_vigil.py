@@ -99,6 +99,29 @@ def test_probes_that_differ_by_more_than_the_paste_can_are_told_in_a_quiet_hold_
     assert vigil._disagree(Values({1: 65.0, 2: 65.5}, {1: 65.0, 2: 65.5}), 1e6) == ""
 
 
+def test_a_relay_that_is_shut_from_the_begin_of_a_hot_start_is_told_though_no_limit_has_been_armed_yet():
+    bench = Bench()
+    for second in range(190):  # a mix of 82 °C: no lease and no high limit before it has fallen
+        bench.read(82.0 + second / 200, 82.0 + second / 15)
+    assert not bench.hold.interlocked.high.armed
+    assert bench.names(NoticeKind.TRIP) == []
+    assert not any(decision.lease_ms for decision in bench.seen)
+    said = {notice.name: notice.text for notice in bench.notices(NoticeKind.ALARM)}
+    assert said["heat-unordered"].startswith(
+        "probe 2 (wall) climbed from 82.0 to 94.0 °C in 3 min, with no heat ordered for 3 min: "
+    )
+    assert "pull the plug" in said["heat-unordered"]
+    assert bench.hold.vigil.suspects_heat, "no fit may explain the fault by another warmer"
+
+
+def test_a_wall_that_the_paste_warms_up_and_a_stir_are_no_heat_without_orders():
+    bench = Bench()
+    for second in range(400):
+        stirred_k = 4.0 if second > 150 else 0.0
+        bench.read(80.0 + stirred_k - second / 400, min(78.0, 20.0 + second / 3) + stirred_k)
+    assert "heat-unordered" not in bench.names(NoticeKind.ALARM)
+
+
 def test_a_node_that_boots_within_a_second_has_no_clock_that_runs_apart():
     bench = Bench()
     bench.reads(20)
