@@ -1,0 +1,99 @@
+"""Which of several looks back is told, where more than one explains the readings; and what stands meanwhile."""
+
+import pytest
+
+from holdctl.safety.heat import AS_LIKELY, SEEN, SEEN_UNSURE, Finding, HeatBalance
+from tests.safety.test_heat import _look, _see
+
+BEST, JUST_WORSE = 8.125, 7.875
+"""Deviations whose squares differ by four to the last bit."""
+
+
+def test_the_border_of_as_likely_is_met_to_the_last_bit():
+    assert BEST**2 - JUST_WORSE**2 == AS_LIKELY
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_every_moment_that_explains_it_as_well_has_to_show_heat_without_orders(order):
+    sure, less = _look(0.6, 12.0), _look(0.2, 11.9)
+    assert not _see(HeatBalance(100.0), *(sure, less)[::order], times=9).unordered
+    assert _see(HeatBalance(100.0), *(sure, _look(0.2, 11.8))[::order], times=9).unordered
+
+
+def test_what_explains_it_worse_by_four_is_no_longer_asked():
+    assert _see(HeatBalance(100.0), _look(0.6, BEST), _look(0.1, JUST_WORSE), times=SEEN).unordered
+
+
+def test_once_heat_without_orders_stands_one_moment_is_enough():
+    balance = HeatBalance(100.0)
+    _see(balance, _look(0.6, 12.0), times=SEEN)
+    assert _see(balance, _look(0.6, 12.0), _look(0.2, 11.9), times=3).unordered
+    assert not _see(balance, _look(0.2, 12.0), _look(0.1, 11.9)).unordered
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_of_moments_that_all_show_heat_the_oldest_is_told(order):
+    looks = [_look(0.7, 12.0, window_s=600), _look(0.6, 12.1, window_s=60), _look(0.8, 12.0, window_s=300)]
+    assert "about 70 W" in _see(HeatBalance(100.0), *looks[::order], times=SEEN).unordered
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_of_moments_that_all_show_a_lack_the_least_is_told(order):
+    looks = [_look(-0.25, -12.0, window_s=600), _look(-0.2, -12.1, window_s=120), _look(-0.22, -12.0)]
+    assert "by about 20 W" in _see(HeatBalance(100.0), *looks[::order], times=SEEN).missing
+
+
+def test_what_a_lasting_heat_explains_worse_by_four_is_a_hand_in_the_paste():
+    step = _look(30.0, BEST, off_k=0.5, window_s=60)
+    assert _see(HeatBalance(100.0), step, _look(0.9, JUST_WORSE)).touched
+    assert not _see(HeatBalance(100.0), step, _look(0.9, JUST_WORSE + 0.01)).touched
+
+
+@pytest.mark.parametrize(("hold", "heat", "told"), [
+    (0.05, -0.034, False), (0.05, -0.036, True),  # 0.3 of the duty, and a tenth of what the hold needs
+    (0.3, -0.044, False), (0.3, -0.046, True),  # … at most 0.015 of full power
+])  # fmt: skip
+def test_the_floor_of_a_lack_is_a_tenth_of_what_the_hold_needs_and_at_most_so_much(hold, heat, told):
+    found = _see(HeatBalance(100.0), _look(heat, -9.0, 0.1), times=SEEN, hold=hold)
+    assert bool(found.missing) is told
+
+
+def test_a_lack_at_its_limit_is_none():
+    assert not _see(HeatBalance(100.0), _look(-0.015, -9.0, 0.0), times=SEEN).missing
+    assert _see(HeatBalance(100.0), _look(-0.0151, -9.0, 0.0), times=SEEN).missing
+
+
+@pytest.mark.parametrize("found", [_look(0.6, 12.0), _look(-0.15, -9.0), _look(-0.3, -9.0)])
+def test_whatever_stands_goes_on_standing_while_a_hand_is_in_the_paste(found):
+    balance = HeatBalance(100.0)
+    told = _see(balance, found, times=SEEN)
+    assert told != Finding()
+    assert balance.suspects
+    assert _see(balance, _look(9.0, 40.0, off_k=0.5)) == told
+
+
+def test_so_does_a_young_models_heater_that_makes_no_heat():
+    balance = HeatBalance(100.0)
+    told = _see(balance, _look(-0.9, -9.0, 1.0), times=SEEN_UNSURE, learnt=False)
+    assert told == Finding(nothing="power is asked for and no heat comes")
+    assert _see(balance, _look(9.0, 40.0, off_k=0.5), learnt=False) == told
+
+
+def test_a_heater_that_never_heats_is_told_in_the_same_words_and_counted_anew_after_heat():
+    balance, dead = HeatBalance(100.0), [_look(-0.9, -9.0, 1.0)]
+    said = [balance.at_first(dead) for _ in range(SEEN_UNSURE)]
+    assert said == [""] * (SEEN_UNSURE - 1) + ["power is asked for and no heat comes"]
+    assert balance.at_first([_look(0.0, 0.5, 1.0)]) == ""
+    assert [balance.at_first(dead) for _ in range(SEEN_UNSURE - 1)] == [""] * (SEEN_UNSURE - 1)
+    assert balance.at_first(dead)
+    assert balance.at_first([]) == ""
+    assert balance.at_first(dead) == ""
+
+
+def test_a_balance_that_has_seen_nothing_suspects_nothing():
+    balance = HeatBalance(100.0)
+    assert not balance.suspects
+    _see(balance, _look(0.6, 12.0))
+    assert balance.suspects, "one look is enough to look closer"
+    balance.forget()
+    assert not balance.suspects
