@@ -60,6 +60,7 @@ class KalmanFilter:
         import numpy as np
 
         self.sensors, self.tick_s = sensors, tick_s
+        self._variances = [sensor.variance for sensor in sensors]
         self.x: Floats = np.zeros(0)
         self.p: Floats = np.zeros((0, 0))
         self._inputs: deque[float] = deque([0.0], maxlen=round(_LONGEST_DELAY_S / tick_s))
@@ -270,7 +271,7 @@ class KalmanFilter:
     def _reading_sd(self, index: int) -> float:
         """Return the standard deviation of what a reading differs from its prediction, K."""
         at = self._n + index
-        return math.sqrt(max(self.p.item(at, at) + self.sensors[index].variance, 1e-9))
+        return math.sqrt(max(self.p.item(at, at) + self._variances[index], 1e-9))
 
     def deviations(self, rows: "Floats") -> "Floats":
         """Return the standard deviations of weighted sums of modes, K; `rows` are [sum, mode]."""
@@ -399,7 +400,7 @@ class KalmanFilter:
         kept = self._gains[index]
         if not self._settled or kept is None:
             column = self.p[:, at].copy()
-            kept = column / (column.item(at) + self.sensors[index].variance)
+            kept = column / (column.item(at) + self._variances[index])
             self.p -= kept[:, None].dot(column[None, :])
             self._gains[index] = kept
         self.x = self.x + kept * (excess - self.x.item(at))

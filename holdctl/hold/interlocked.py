@@ -95,11 +95,13 @@ class Interlocked:
         over = self.high.over(values.seen_c)
         if "high-limit" in hold.standing and not self.high.warm(values.seen_c):
             hold.clear("high-limit", "every probe has fallen 2 K below its limit")
+        if not over:
+            return False
         # A single wild value takes the relay off for its second; the latch waits for the second reading.
         sure = [channel for channel in over if channel not in values.doubtful]
         if sure and armed:
             self.trip(hold, "high-limit", now, self._over_words(sure[0], values))
-        return bool(over)
+        return True
 
     def _over_words(self, channel: int, values: Values) -> str:
         probe = next(p for p in self._probes if p.channel == channel)

@@ -65,7 +65,7 @@ class ProbeSet:
         """Confirm `value`, or keep it pending until a second reading agrees with it."""
         most = JUMP_K + dt_s
         last = self._confirmed.get(channel)
-        pending = self._pending.pop(channel, None)
+        pending = self._pending.pop(channel, None) if self._pending else None
         if (
             last is None
             or abs(value - last) <= most

@@ -72,6 +72,11 @@ class Interruptions:
         """Whether an interruption has still to be judged: no heat until then."""
         return self._restart is not None
 
+    @property
+    def over(self) -> bool:
+        """Whether nothing has still to be judged, and no alarm of the wall clock waits for its end."""
+        return self._restart is None and self._jumped_ms is None
+
     def began(self, event: Restart | Late, now: Instant, last: Instant | None, hold: "Hold") -> None:
         """Take an interruption, `last` the last valid reading before it; bring back what is latched beside the record.
 
@@ -175,6 +180,8 @@ def look_back(hold: "Hold", values: Values, now: Instant) -> str:
     Returns why the hold has to wait, empty where it need not.
     """
     past = hold.interruptions
+    if past.over and not hold.standing:
+        return ""
     if LATE in hold.standing:
         hold.vigil.gap()  # what had piled up acknowledges nothing new
         if past.in_time(now):

@@ -116,15 +116,15 @@ class Vigil:
         return f"{_named(self._probes[out[0]])} reads what the paste can't have" if out else ""
 
     def _still(self, values: Values, now: Instant, dt_s: float) -> str:
-        out = self._controller.estimator.jumps.out
+        out, now_ms = self._controller.estimator.jumps.out, now.hold_ms
         for index, probe in enumerate(self._probes):
             frozen = self._frozen[probe.channel]
             if index in out:
                 frozen.forget()
                 continue
-            moved_k, unsure_k = self._modelled(index, frozen.still_ms(now.hold_ms), dt_s)
-            if frozen.look(values.seen_c[probe.channel], now.hold_ms, moved_k, unsure_k):
-                minutes = frozen.still_ms(now.hold_ms) / 60_000
+            moved_k, unsure_k = self._modelled(index, frozen.still_ms(now_ms), dt_s)
+            if frozen.look(values.seen_c[probe.channel], now_ms, moved_k, unsure_k):
+                minutes = frozen.still_ms(now_ms) / 60_000
                 value = values.seen_c[probe.channel]
                 return f"{_named(probe)} has read {value:.2f} °C for {minutes:.0f} minutes"
         return ""
@@ -132,7 +132,8 @@ class Vigil:
     def _modelled(self, index: int, still_ms: int, dt_s: float) -> tuple[float, float]:
         """Return by how much the model alone says that a still probe has moved, K, and what a tenth of power makes."""
         if still_ms < _SHADOW_MS:
-            self._followed.pop(index, None)
+            if self._followed:
+                self._followed.pop(index, None)
             return 0.0, 0.0
         followed = self._followed.get(index)
         if followed is None or not followed.shadow.valid:

@@ -57,11 +57,13 @@ class Frozen:
         `expected_k` is by how much the model says its place has moved since it stands still, `unsure_k` what a tenth
         of the power would have made of it in that time.
         """
-        self._take(value_c, now_ms)
-        self._count(now_ms)
-        if self._learnt and self.still_ms(now_ms) >= STILL_MS:
+        if value_c != self._value:
+            self._take(value_c, now_ms)
+        if self._minute_ms is None or now_ms - self._minute_ms >= _MINUTE_MS:
+            self._count(now_ms)
+        if self._learnt and now_ms - self._since_ms >= STILL_MS:
             return True
-        if abs(expected_k) <= STEPS * self.step_k + unsure_k:
+        if not expected_k or abs(expected_k) <= STEPS * self.step_k + unsure_k:
             self._moved_ms = None
             return False
         if self._moved_ms is None:
@@ -69,8 +71,6 @@ class Frozen:
         return now_ms - self._moved_ms >= MOVED_MS
 
     def _take(self, value_c: float, now_ms: int) -> None:
-        if self._value == value_c:
-            return
         if self._value is not None:
             step = abs(value_c - self._value)
             self._step_k = step if self._step_k is None else min(self._step_k, step)
@@ -81,12 +81,10 @@ class Frozen:
 
     def _count(self, now_ms: int) -> None:
         """Close a minute; what was learnt holds until a minute passes in which a moving probe did not flicker."""
-        if self._minute_ms is None:
-            self._minute_ms, self._flickers = now_ms, 0
-        if now_ms - self._minute_ms < _MINUTE_MS:
-            return
-        flickered = self._flickers > 0
+        first, flickered = self._minute_ms is None, self._flickers > 0
         self._minute_ms, self._flickers = now_ms, 0
+        if first:
+            return
         if not flickered and self.still_ms(now_ms) >= _MINUTE_MS:
             return  # standing still says nothing of the noise: it is what is judged
         self._minutes.append(flickered)
