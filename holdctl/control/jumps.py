@@ -113,6 +113,8 @@ class Jump:
     shadow: Shadow
     spread: "Floats"
     """The filter's covariance at its begin."""
+    from_c: float
+    """What the probe was thought to read at its begin, °C."""
     passed_s: float = 0.0
     sure: bool = False
     """A second reading has confirmed it."""
@@ -184,7 +186,7 @@ class Jumps:
             self._running.pop(index, None)
             wrong, spread = source.innovation(index, value)
             if abs(wrong) > max(JUMP_K, JUMP_SIGMA * spread):
-                self._running[index] = Jump(Shadow(source), source.p.copy())
+                self._running[index] = Jump(Shadow(source), source.p.copy(), source.probe_c(index))
             return None
         jump.passed_s += seconds
         own_c = jump.shadow.probe_c(index)
@@ -195,6 +197,9 @@ class Jumps:
                 return None
         paste = paste_of(jump.shadow.modes)
         low_c, high_c = credible(paste, own_c)
+        # What is as it was has gone nowhere, however fast the shadow thinks that its place moves: hot paste in a cold
+        # vessel moves walls by tens of kelvin while nothing of the warmer has been learnt.
+        low_c, high_c = min(low_c, jump.from_c - _CLEAR_K), max(high_c, jump.from_c + _CLEAR_K)
         if source.sensors[index].place is Place.WALL:
             high_c = own_c + (WALL_OFF_K if jump.passed_s <= WALL_STEP_S else math.inf)
         if not low_c <= value <= high_c:

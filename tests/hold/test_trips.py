@@ -356,3 +356,11 @@ def test_no_mere_alarm_touches_the_heat(name):
     leases = [(bench.read(*COLD).lease_ms, calm.read(*COLD).lease_ms) for _ in range(120)]
     assert all(one == other for one, other in leases)
     assert any(one for one, _ in leases)
+
+
+def test_hot_paste_in_a_cold_vessel_is_no_probe_outside_the_paste():
+    night = loop("stirred-kettle", start_c=82.0, vessel_c=20.0).run(170)
+    assert night.plant.truth().wall_c < 48.0, (
+        "a wall that no warm vessel has: the model thinks it far warmer by now"
+    )
+    assert night.trips() == []
