@@ -20,6 +20,8 @@ THINNED = ((12, 1), (60, 4), (240, 12), (480, 24))
 """Up to so many steps old an onset is kept where its number is a multiple of the second figure."""
 FORGET = 480.0
 """What readings have told fades over so many steps: two hours."""
+_WITHIN = 0.5
+"""Of a step, that an onset may lie before or after."""
 _ROOM = 64
 """Places for onsets; what the ages above keep is fewer than fifty."""
 
@@ -49,6 +51,8 @@ class Onsets:
         """Where the onset of each number is, the oldest first."""
         self._free = list(range(_ROOM))
         self._step = 0
+        self._chi = self._count = 0.0
+        """The innovations' weighted square, and how many there were."""
 
     @property
     def ages(self) -> "Floats":
@@ -98,6 +102,8 @@ class Onsets:
         self._nuisance = self._nuisance - gain @ doubts
         weighed, doubted = sure @ marks, sure @ doubts
         keep = 1.0 - 1.0 / FORGET
+        self._chi = keep * self._chi + float(wrong @ sure @ wrong)
+        self._count = keep * self._count + len(wrong)
         self._sure = keep * self._sure + doubts.T @ doubted
         self._seen = keep * self._seen + doubted.T @ wrong
         self._along = keep * self._along + wrong @ weighed
@@ -115,6 +121,36 @@ class Onsets:
             if number in self._place and (not every or number % every):
                 self._free.append(self._place.pop(number))
 
+    def taken(self) -> "tuple[Floats, Floats]":
+        """Take what the onsets say for true, and begin to look anew; return what it adds to the filter's state.
+
+        Of that: mean and covariance, each onset as likely as it explains the readings. What it has made of the
+        innovations is taken out of what the parameters explain.
+        """
+        import numpy as np
+
+        along, weight = self.told()
+        places = list(self._place.values())
+        constant = np.maximum(weight[0], 1e-12)
+        heat, chi = along[0] / constant, along[0] ** 2 / constant
+        likely = np.exp((chi - chi.max()) / 2.0)
+        likely /= likely.sum()
+        marks = self._mark[:, places].copy()
+        marks[-1] += 1.0  # the heat goes on: from now on it is the filter's load
+        added = marks * heat
+        mean = added @ likely
+        apart = added - mean[:, None]
+        # It began anywhere within a step: of a young onset, that is much of what it has done.
+        within = added * (_WITHIN / np.maximum(self.ages, 1))
+        spread = (apart * likely) @ apart.T + (marks * (likely / constant)) @ marks.T
+        spread += (within * likely) @ within.T
+        self._seen = self._seen - (likely * heat) @ self._shared[places]
+        explained = 2.0 * heat * self._along[places] - heat**2 * self._weight[0, places]
+        self._chi = max(0.0, self._chi - float(likely @ explained))
+        self._place.clear()
+        self._free = list(range(_ROOM))
+        return mean, spread
+
     def told(self) -> "tuple[Floats, Floats]":
         """Return projections [kind, onset] and weights [3, onset], without what the parameters explain.
 
@@ -124,14 +160,25 @@ class Onsets:
 
         places = np.fromiter(self._place.values(), dtype=int, count=len(self._place))
         along, weight = self._along.reshape(2, _ROOM)[:, places], self._weight[:, places]
+        left = self._chi
         ways = len(self._seen)
-        if not ways:
-            return along, weight
-        shared = self._shared.reshape(2, _ROOM, ways)[:, places]
-        explained = shared @ np.linalg.inv(np.eye(ways) + self._sure)
-        constant, ordered = shared
-        less = np.array(
-            [(explained[0] * constant).sum(axis=1), (explained[0] * ordered).sum(axis=1),
-             (explained[1] * ordered).sum(axis=1)]
-        )  # fmt: skip
-        return along - explained @ self._seen, weight - less
+        if ways:
+            shared = self._shared.reshape(2, _ROOM, ways)[:, places]
+            rest = np.linalg.inv(np.eye(ways) + self._sure)
+            explained = shared @ rest
+            constant, ordered = shared
+            less = [
+                (one * other).sum(axis=1)
+                for one, other in ((explained[0], constant), (explained[0], ordered), (explained[1], ordered))
+            ]
+            left -= float(self._seen @ rest @ self._seen)
+            along, weight = along - explained @ self._seen, weight - np.array(less)
+        scatter = self._scatter(left, along[0], weight[0])
+        return along / scatter, weight / scatter
+
+    def _scatter(self, left: float, along: "Floats", weight: "Floats") -> float:
+        """Return by how much what no onset explains scatters more than it should, in variance; 1 at least."""
+        import numpy as np
+
+        best = float((along**2 / np.maximum(weight, 1e-12)).max(initial=0.0))
+        return max(1.0, (left - best) / max(self._count, 1.0))

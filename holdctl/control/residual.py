@@ -79,6 +79,9 @@ class Residual:
         self._noise = [Noise(sensor) for sensor in source.sensors]
         self._misfit = Misfit(len(source.sensors))
         self._misfit_first = Misfit(len(source.sensors))
+        self._told: list[Heat] = []
+        self._taken: list[Heat] = []
+        """What was taken for true last, until an onset since then is old enough."""
         self._begin()
 
     def forget(self) -> None:
@@ -87,7 +90,7 @@ class Residual:
             self._model, self._doubt = self._source.model, None
         else:
             self._first, self.at_first = None, []
-        self._course = None
+        self._course, self._taken = None, []
         self._begin()
 
     def unsure(self, belief: Belief) -> None:
@@ -127,12 +130,23 @@ class Residual:
                 self._first, self.at_first = None, []
         if self._course is None:
             self._course = _Course(self._source, self._grid, self._doubted())
+            self._misfit.begin()
             if not self._begun:
                 self._first, self._begun = _Course(self._source, self._grid, self._doubted()), True
             return []
         self._course.step(duty, now, noise, self._misfit)
         calm = 0.0 if self.awake else CALM
-        return [] if now is None else self._course.heats(self._grid, calm)
+        heats = [] if now is None else self._course.heats(self._grid, calm)
+        if heats or now is None:
+            self._taken = []
+        self._told = heats or self._taken
+        return self._told
+
+    def take(self) -> None:
+        """Go on from what the onsets say: a heat that is beyond doubt is no error of the course any more."""
+        if self._course is not None:
+            self._taken = self._told
+            self._course.take()
 
     def _doubted(self) -> Doubt | None:
         if self._doubt is None and self._belief is not None:
@@ -200,6 +214,11 @@ class _Course:
             self._onsets.correct(marks, probes, gain, sure, wrong)
             self._off_k = self._off(now)
         self._onsets.thin()
+
+    def take(self) -> None:
+        """Take the heat that the onsets show for true."""
+        mean, spread = self._onsets.taken()
+        self.x, self.p = self.x + mean, self.p + spread
 
     def _off(self, now: "Floats") -> float:
         """Return how far a probe has left the course that the model takes without readings, K."""

@@ -90,20 +90,29 @@ class Misfit:
     """By how much readings leave the model from step to step, beyond what filter and noise explain.
 
     A wall that answers otherwise than the model to every switching of the relay does so all the time. What builds up
-    slowly, as a fault does, hardly shows in a single step.
+    slowly, as a fault does, or an error of the parameters, hardly shows from one step to the next: so only the change
+    counts. (Whole innovations would feed on themselves: the less a filter trusts its probe, the further it strays.)
     """
 
     def __init__(self, probes: int) -> None:
         import numpy as np
 
         self._square: Floats = np.zeros(probes)
+        self._last: Floats | None = None
         self._steps = 0.0
+
+    def begin(self) -> None:
+        """Begin another course: its first innovations do not follow from the last ones."""
+        self._last = None
 
     def beyond(self, spread: "Floats", wrong: "Floats") -> "Floats":
         """Take the innovations of a step; return the variances to add to those that are expected, K²."""
         import numpy as np
 
-        most = _OUTLIER * np.maximum(self._square, spread)
-        self._steps = min(self._steps + 1.0, NOISE_LOOKS)
-        self._square = self._square + (np.minimum(wrong**2, most) - self._square) / self._steps
+        if self._last is not None:
+            # Of two independent innovations the difference has twice the variance of one.
+            square, most = (wrong - self._last) ** 2 / 2.0, _OUTLIER * np.maximum(self._square, spread)
+            self._steps = min(self._steps + 1.0, NOISE_LOOKS)
+            self._square = self._square + (np.minimum(square, most) - self._square) / self._steps
+        self._last = wrong
         return np.where(self._square > _PLAIN * spread, self._square - spread, 0.0)

@@ -32,7 +32,15 @@ def _pair(preset="stirred-kettle", truth_of=lambda belief: belief.parameters):
 
 
 def _night(
-    extra, minutes=40, duty=lambda t: 0.3, noise_k=0.03, pair=None, unsure=False, step_k=1e-6, awake=True
+    extra,
+    minutes=40,
+    duty=lambda t: 0.3,
+    noise_k=0.03,
+    pair=None,
+    unsure=False,
+    step_k=1e-6,
+    awake=True,
+    residual_of=None,
 ):
     """A warmer, by default exactly the filter's model, with `extra` duty from minute 20 on; yields the looks."""
     source, truth, belief = pair or _pair()
@@ -40,6 +48,8 @@ def _night(
     truth.start([60.0, 61.0])
     residual, rng, heats = Residual(source), np.random.default_rng(3), []
     residual.awake = awake
+    if residual_of is not None:
+        residual_of.append(residual)
     if unsure:
         residual.unsure(belief)
     for second in range(minutes * 60):
@@ -225,24 +235,75 @@ def test_an_onset_is_told_what_a_least_squares_over_the_whole_course_says_of_it(
         onsets.correct(onsets.advance(f, g, duty, driven), probes, gain, sure, wrong)
         onsets.thin()
     along, weight = onsets.told()
+    answers, left, count = {}, math.inf, 0.0
     for at, age in enumerate(onsets.ages):
-        mark, rows, seen = np.hstack([np.zeros((size, 2)), open_now]), [], []
+        mark, rows, seen, count = np.hstack([np.zeros((size, 2)), open_now]), [], [], 0.0
         for number, (duty, driven, wrong) in enumerate(steps):
             heat = np.outer(g, [1.0, duty]) * (number >= len(steps) - age)
             after = f @ mark + np.hstack([heat, driven])
             row = (mark[:1] + after[:1]) / 2.0
             mark = after - gain @ row
-            fade = (1.0 - 1.0 / FORGET) ** ((len(steps) - 1 - number) / 2.0) * 5.0
-            rows.append(fade * row[0])
-            seen.append(fade * wrong[0])
+            fade = (1.0 - 1.0 / FORGET) ** (len(steps) - 1 - number)
+            rows.append(math.sqrt(fade) * 5.0 * row[0])
+            seen.append(math.sqrt(fade) * 5.0 * wrong[0])
+            count += fade
         matrix = np.vstack([np.array(rows), np.hstack([np.zeros((ways, 2)), np.eye(ways)])])
         target = np.append(seen, np.zeros(ways))
-        for kind, own in ((0, 0), (1, 2)):
+        for kind in (0, 1):
             columns = matrix[:, [kind, 2, 3]]
-            found, *_ = np.linalg.lstsq(columns, target, rcond=None)
-            spread = np.linalg.inv(columns.T @ columns)[0, 0]
-            assert along[kind, at] / weight[own, at] == pytest.approx(found[0], rel=1e-9)
-            assert 1.0 / weight[own, at] == pytest.approx(spread, rel=1e-9)
+            found, rest, *_ = np.linalg.lstsq(columns, target, rcond=None)
+            answers[at, kind] = float(found[0]), float(np.linalg.inv(columns.T @ columns)[0, 0])
+            left = min(left, float(rest[0])) if kind == 0 else left
+    scatter = max(1.0, left / count)
+    assert scatter > 10.0, "innovations that no onset explains make every look less sure"
+    for (at, kind), (heat, spread) in answers.items():
+        own = 2 * kind
+        assert along[kind, at] / weight[own, at] == pytest.approx(heat, rel=1e-9)
+        assert 1.0 / weight[own, at] == pytest.approx(spread * scatter, rel=1e-9)
+
+
+def test_heat_that_was_taken_for_true_is_the_load_and_its_end_is_an_onset_of_its_own():
+    residual_of, times, after, taken = [], [], [], None
+    night = _night(lambda s, _d: -0.2 if s < 2400 else 0.0, minutes=50, residual_of=residual_of)
+    for second, heats in night:
+        residual = residual_of[0]
+        best = max(heats, key=lambda one: abs(one.heat) / one.sd, default=None)
+        if heats is taken or best is None:
+            continue
+        if second > 1200 and abs(best.heat) > 12.0 * best.sd:
+            residual.take()
+            times.append(second)
+            taken = heats
+        elif times and second - times[0] > 300 and second < 2400:
+            after += [(one.before + one.heat, abs(one.heat) / one.sd) for one in heats]
+    went, came = [one for one in times if one < 2400], [one for one in times if one >= 2400]
+    assert len(went) == 1
+    assert went[0] < 1300
+    assert 2400 < came[0] < 2500
+    assert came[-1] < 2760, "a begin between two steps is put right within minutes"
+    assert max(sigmas for _, sigmas in after) < 5.5
+    assert np.mean([heat for heat, _ in after]) == pytest.approx(-0.2, abs=0.03)
+    assert residual._course.x[-1] == pytest.approx(0.0, abs=0.05)
+
+
+def test_after_heat_was_taken_the_last_look_stays_until_an_onset_since_is_old_enough():
+    residual_of, last, seen = [], None, []
+    for second, heats in _night(lambda _s, _d: -0.2, minutes=30, residual_of=residual_of):
+        if second > 1400 and last is None:
+            residual_of[0].take()
+            last = heats
+        elif last is not None:
+            seen.append(heats)
+    assert seen[0] is seen[1] is seen[2] is last, "the same look, which is judged once"
+    assert [h.window_s for h in seen[3]] == [60]
+
+
+def test_without_a_course_nothing_is_taken():
+    source, _, _ = _pair()
+    source.start([65.0, 65.0])
+    residual = Residual(source)
+    residual.take()
+    assert residual._course is None
 
 
 def test_what_was_believed_at_the_begin_is_judged_on_whatever_is_adopted_until_a_stir():
@@ -337,6 +398,23 @@ def test_a_wall_that_swings_otherwise_than_the_model_is_expected_to():
     for _ in range(400):
         more = misfit.beyond(spread, 0.3 * rng.standard_normal(1))
     assert more[0] == pytest.approx(0.09, rel=0.5)
+
+
+def test_what_strays_for_long_without_a_jump_is_no_misfit():
+    misfit, spread, rng = Misfit(1), np.array([1e-4]), np.random.default_rng(1)
+    for step in range(400):
+        strayed = 0.5 * math.sin(step / 200.0) + 0.01 * rng.standard_normal(1)
+        assert misfit.beyond(spread, strayed)[0] == 0.0
+
+
+def test_the_first_innovation_of_a_course_is_not_set_against_the_last_of_another():
+    for begun in (True, False):
+        misfit, spread = Misfit(1), np.array([1e-4])
+        for _ in range(2):
+            misfit.beyond(spread, np.array([0.0]))
+        if begun:
+            misfit.begin()
+        assert bool(misfit.beyond(spread, np.array([1.0]))[0] == 0.0) is begun
 
 
 def test_what_is_expected_is_no_misfit_and_what_builds_up_in_minutes_is_none_yet():
