@@ -155,6 +155,8 @@ class Vigil:
         learnt = estimator.learnt and estimator.seconds > _LEARNT_S
         self._finding = self._heat.look(looks, self._controller.needed_duty, learnt=learnt)
         estimator.residual.awake = self._heat.suspects or not learnt
+        if self._finding.plain:
+            estimator.residual.take()
         if self._finding.touched:
             estimator.touched(max(h.off_k for h in estimator.heats))
 

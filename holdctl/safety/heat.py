@@ -13,25 +13,27 @@ Deviations are the model's own: they count what its parameters leave open, and t
 import math
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 STRONG = 0.25
 """So much more than ordered a strong mains gives where a weak one has been learnt (±10 % of 230 V is allowed by
 EN 50160, ±20 % of power; from memory)."""
-UNSURE = 0.1
-"""What an identified model may be wrong about the heater, as a share of its power."""
-SIGMAS, SIGMAS_MISSING = 6.0, 5.0
+SIGMAS, SIGMAS_MISSING = 6.0, 4.5
 """Deviations beyond which heat is sure; a warning that it is missing asks for less."""
 FLOOR = 0.03
 """Less than this share of full power is never a relay or a heater."""
 MISSING, FLOOR_MISSING, FLOOR_HELD = 0.3, 0.015, 0.1
 """A third of the ordered heat is missing, or more (and so much of full power, or of what the hold needs) …"""
+MOST_LOSS = 6.0
+"""A lid off loses a few times what the hold needs, not more: what asks for more is no heat."""
 NOTHING, LEAST_DUTY = 0.75, 0.1
 """… and with three quarters of it no heat comes; less duty than this shows nothing of a heater."""
 STRONG_DUTY = 0.5
 """What a model that is not identified yet can tell is only whether so much power makes no heat at all."""
 SEEN, SEEN_UNSURE = 2, 8
 """Looks running, fifteen seconds apart: with a model that has been identified, and without."""
+PLAIN, PLAIN_ELSE = 12.0, 25.0
+"""Deviations beyond which heat that has been told is taken for true, and any other."""
 MOST_HEAT = 1.5
 """More than the heater can give, with some error of the model: no relay and no heater explains it."""
 TOUCHED_HEAT, TOUCHED_K = 3.0, 0.05
@@ -78,9 +80,30 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
 
+def _possible(look: Look, hold_duty: float) -> Look:
+    """Return the look with the deviations that the most of a change explains which there can be.
+
+    Less cannot come than a dead heater and a loss as large again take away. A young onset, that asks for more, explains
+    the noise of some readings and hardly anything of theirs with so much.
+    """
+    most, asked = look.duty + hold_duty, -look.change
+    if asked <= most or not look.sigmas:
+        return look
+    explained = most * (2.0 * asked - most) / asked**2
+    return replace(look, sigmas=look.sigmas * math.sqrt(explained))
+
+
 def _least(look: Look, hold_duty: float) -> float:
     """Return how much heat has to be missing, in units of full power."""
-    return MISSING * look.duty + min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
+    return MISSING * max(look.duty, hold_duty / 2.0) + min(FLOOR_MISSING, FLOOR_HELD * hold_duty)
+
+
+def _lacks(look: Look, hold_duty: float) -> bool:
+    """Whether a look shows heat missing: in the whole and since its begin, or in one of them and then surely."""
+    least, most = _least(look, hold_duty), look.duty + MOST_LOSS * hold_duty
+    both = -max(look.heat, look.change) > least
+    either = -min(look.heat, look.change) > least and -look.change > least / 2.0
+    return -look.change <= most and (both or (either and look.sigmas < -SIGMAS))
 
 
 def _surest(looks: Sequence[Look]) -> Look:
@@ -92,6 +115,12 @@ def _touched(top: Look) -> bool:
     return abs(top.change) > TOUCHED_HEAT and top.off_k > TOUCHED_K and abs(top.sigmas) > SIGMAS
 
 
+def _youngest(able: "list[Look]", heat: float) -> Look | None:
+    """Return the youngest look that would see so much heat with enough of its deviations to tell."""
+    telling = [one for one in able if abs(one.change) * TELLING < heat * abs(one.sigmas)]
+    return min(telling, key=lambda one: one.window_s, default=None)
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """What stands: text for each, empty where it does not."""
@@ -99,6 +128,8 @@ class Finding:
     unordered: str = ""
     nothing: str = ""
     missing: str = ""
+    plain: bool = False
+    """Heat that came or went is beyond doubt, and has been judged: the model may take it for true."""
     touched: bool = False
     """What is seen is no heat at all: somebody has moved the paste."""
 
@@ -113,6 +144,8 @@ class HeatBalance:
         self._told = Finding()
         self._lack: Look | None = None
         """The last that was told of missing heat."""
+        self._surplus: Look | None = None
+        """The last that was told of heat without orders."""
         self._usual = 0.0
         """More heat than ordered was usual before: a loss that the model takes for larger than it is."""
         self._recent: deque[float] = deque(maxlen=RECENT_LOOKS)
@@ -151,15 +184,22 @@ class HeatBalance:
             self.forget()
             return Finding(touched=_touched(top))
         if best is None:
-            return self._told
+            return replace(self._told, plain=False)
+        if learnt:
+            able = [_possible(one, hold_duty) for one in able]
+            best = _surest(able)
         sigmas = best.sigmas
-        hot = self._too_much(able, hold_duty, self._hot >= seen) if learnt and sigmas > 0 else None
+        hot = None
+        if learnt and self._hot >= seen:
+            hot = self._still_too_much(able, hold_duty)
+        elif learnt and sigmas > 0:
+            hot = self._too_much(able, hold_duty)
         cold = None
         if learnt and self._cold >= seen:
             cold = self._still_too_little(able, hold_duty)
         elif learnt and sigmas < 0:
             cold = self._too_little(able, hold_duty)
-        self._lack = cold
+        self._lack, self._surplus = cold, hot
         self._recent.append(min(best.heat if abs(sigmas) > SIGMAS else 0.0, looks[0].heat - looks[0].change))
         self._hot = self._hot + 1 if hot else 0
         self._cold = self._cold + 1 if cold else 0
@@ -169,29 +209,46 @@ class HeatBalance:
             self._unordered(hot) if hot and self._hot >= seen else "",
             "power is asked for and no heat comes" if self._none >= seen else "",
             self._missing(cold) if cold and self._cold >= seen else "",
+            plain=learnt and abs(sigmas) > self._beyond_doubt(seen),
         )
         return self._told
 
-    def _too_much(self, able: list[Look], hold_duty: float, stands: bool) -> Look | None:
-        """Return the oldest of the surest looks that show more heat than anything but a relay explains.
+    def _beyond_doubt(self, seen: int) -> float:
+        """Return the deviations from which on the model takes heat for true: not before it has been judged."""
+        if max(self._hot, self._cold) >= seen:
+            return PLAIN
+        return math.inf if self.suspects else PLAIN_ELSE
 
-        All of them have to show it at first; once it stands, one is enough.
-        """
-        missed = max(0.0, -min(self._recent, default=0.0))
-        most = missed + hold_duty + FLOOR
+    def _too_much(self, able: list[Look], hold_duty: float) -> Look | None:
+        """Return the oldest of the surest looks, if all of them show more heat than anything but a relay explains."""
+        most = self._most(hold_duty)
         likely = _as_likely([one for one in able if one.sigmas > SIGMAS])
-        found = [one for one in likely if one.heat > most + UNSURE * one.duty and not self._mains(one)]
-        if found and (stands or len(found) == len(likely)):
+        found = [one for one in likely if one.heat > most and not self._mains(one)]
+        if found and len(found) == len(likely):
             return max(found, key=lambda one: one.window_s)
         return None
+
+    def _most(self, hold_duty: float) -> float:
+        """Return how much heat comes without orders at most where a loss is gone."""
+        missed = max(0.0, -min(self._recent, default=0.0))
+        return missed + hold_duty + FLOOR
+
+    def _still_too_much(self, able: list[Look], hold_duty: float) -> Look | None:
+        """Return the youngest look that can tell, where half of what is told at first has come since; else the last."""
+        most = self._most(hold_duty)
+        told = _youngest(able, most)
+        if told is None:
+            return self._surplus
+        return told if told.heat > most / 2.0 else None
 
     def _too_little(self, able: list[Look], hold_duty: float) -> Look | None:
         """Return the look with the least of the missing heat, of those that explain the readings best."""
         likely = _as_likely([one for one in able if one.sigmas < -SIGMAS_MISSING])
-        found = [one for one in likely if -min(one.heat, one.change) > _least(one, hold_duty)]
-        told = max(found, key=lambda one: one.heat, default=None)
-        self._usual = 0.0 if told is None else max(0.0, told.heat - told.change)
-        return told
+        told = max((one for one in likely if _lacks(one, hold_duty)), key=lambda one: one.heat, default=None)
+        if told is None:
+            return None
+        self._usual, self._lack = max(0.0, told.heat - told.change), told
+        return told if self._still_too_little(able, hold_duty) else None
 
     def _still_too_little(self, able: list[Look], hold_duty: float) -> Look | None:
         """Return the youngest look that can tell, where half of what is told at first is missing since; else the last.
@@ -201,7 +258,7 @@ class HeatBalance:
         for one in sorted(able, key=lambda one: one.window_s):
             least = _least(one, hold_duty)
             if abs(one.change) * TELLING < least * abs(one.sigmas):
-                return one if self._usual - one.heat > least / 2 else None
+                return one if self._usual - one.heat > least / 2.0 else None
         return self._lack
 
     def _mains(self, look: Look) -> bool:

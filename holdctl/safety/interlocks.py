@@ -187,14 +187,14 @@ _ROWS = (
         "more heat comes than was ordered: is the relay welded?",
         "power is kept down by control; if the relay is welded only the independent thermal cut-off limits the heat",
         "go and look: if it heats with the relay reported off, pull the plug",
-        "at once", _A, _HIGH, off_delay_s=300.0, deadband="no look shows it", paste=_HOT,
+        "at once", _A, _HIGH, off_delay_s=300.0, deadband="half", paste=_HOT,
     ),
     Interlock(
         "heat-missing",
         "the warmer loses more heat than it gets: lid? heater?",
         "power is raised as far as it goes; the paste may cool",
         "close the lid, stop the draught, look at the heater",
-        "15 min", _A, _MEDIUM, on_delay_s=30.0, off_delay_s=120.0, deadband="half", paste=_COOLED,
+        "15 min", _A, _MEDIUM, off_delay_s=120.0, deadband="half", paste=_COOLED,
     ),
     Interlock(
         "slow-come-up",

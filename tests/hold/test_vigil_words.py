@@ -33,13 +33,16 @@ class Controller:
         self.main_probe = PROBES[0]
         self.touched: list[float] = []
         self.unsure: list[str] = []
+        self.taken: list[bool] = []
         self.estimator = SimpleNamespace(
             jumps=SimpleNamespace(out=()),
             heats=[],
             learnt=True,
             seconds=1201.0,
             touched=self.touched.append,
-            residual=SimpleNamespace(unsure=self.unsure.append, at_first=[]),
+            residual=SimpleNamespace(
+                unsure=self.unsure.append, at_first=[], take=lambda: self.taken.append(True)
+            ),
             learning=SimpleNamespace(belief="believed"),
         )
         self.apart_k: dict[tuple[Place, Place], float] = {}
@@ -383,7 +386,15 @@ def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, 
     assert balance.asked[3][2] is False
     found = texts(vigil.paste(values(), ESTIMATE, instant(1000), 1.0))
     assert found["heat-missing"] == "too little!"
-    assert controller.touched == []
+    assert controller.touched == controller.taken == []
+
+
+def test_heat_that_is_plain_is_taken_for_true(vigil, controller):
+    vigil._heat = Balance(Finding(plain=True))
+    controller.estimator.heats = [HEAT]
+    vigil._balance()
+    vigil._balance()
+    assert controller.taken == [True], "one look is judged once"
 
 
 def test_where_no_heat_is_known_all_that_was_seen_of_it_is_forgotten(vigil, controller):

@@ -68,23 +68,23 @@ def test_a_pair_that_is_not_listed_changes_nothing():
 
 def test_a_condition_is_an_alarm_only_once_it_has_lasted_its_on_delay():
     book = AlarmBook()
-    assert INTERLOCKS["heat-missing"].on_delay_s == 30
-    for second in range(30):
-        assert book.condition("heat-missing", True, 1000 * second) == ()
-    assert "heat-missing" not in book
-    (notice,) = book.condition("heat-missing", True, 30_000, "the paste falls short of its forecast")
+    assert INTERLOCKS["probes-disagree"].on_delay_s == 60
+    for second in range(60):
+        assert book.condition("probes-disagree", True, 1000 * second) == ()
+    assert "probes-disagree" not in book
+    (notice,) = book.condition("probes-disagree", True, 60_000, "they differ by 2 K")
     assert (notice.kind, notice.detail["priority"]) == (NoticeKind.ALARM, "medium")
-    assert notice.text.startswith("the paste falls short of its forecast: power is raised")
+    assert notice.text.startswith("they differ by 2 K: the estimate is a compromise")
 
 
 def test_a_condition_that_is_gone_before_its_delay_is_over_starts_anew():
     book = AlarmBook()
-    for second in range(29):
-        book.condition("heat-missing", True, 1000 * second)
-    book.condition("heat-missing", False, 29_000)
-    for second in range(30, 60):
-        assert book.condition("heat-missing", True, 1000 * second) == ()
-    assert book.condition("heat-missing", True, 60_000)
+    for second in range(59):
+        book.condition("probes-disagree", True, 1000 * second)
+    book.condition("probes-disagree", False, 59_000)
+    for second in range(60, 120):
+        assert book.condition("probes-disagree", True, 1000 * second) == ()
+    assert book.condition("probes-disagree", True, 120_000)
 
 
 def test_it_clears_only_once_it_has_been_gone_for_its_off_delay():

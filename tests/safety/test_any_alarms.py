@@ -20,7 +20,9 @@ STEPS = st.lists(
         st.sampled_from(
             ("raise", "clear", "true", "false", "acknowledge", "shelve", "unshelve", "reset", "tick")
         ),
-        st.sampled_from(("high-limit", "no-reading", "heat-missing", "relay-welded", "spool", "ghost")),
+        st.sampled_from(
+            ("high-limit", "no-reading", "heat-missing", "probes-disagree", "relay-welded", "spool", "ghost")
+        ),
         st.integers(0, 700_000),
     ),
     max_size=60,
