@@ -9,7 +9,8 @@ from holdctl.control.residual import Heat
 from holdctl.events import Estimate, ForeignAck, Identified, NodeBoot, NoticeKind, RequestKind, Restart, State
 from holdctl.hold.probes import Values
 from holdctl.hold.vigil import Vigil
-from holdctl.safety.heat import Finding
+from holdctl.safety.heat import SEEN, Finding, Look
+from tests.closed_loop import instant
 from tests.hold.bench import Bench, stirred
 
 
@@ -148,3 +149,37 @@ def test_a_hold_that_was_interrupted_before_its_first_reading_goes_on_with_warm_
     bench.reads(5)
     assert "restart-wait" not in bench.hold.standing
     assert bench.hold.state is State.RUNNING
+
+
+def test_each_look_at_the_paste_passes_on_its_own_words(monkeypatch):
+    settings = stirred()
+    vigil, asked = Vigil(settings, Controller(settings)), []
+    both, estimate = Values({1: 65.0, 2: 66.0}, {1: 65.0, 2: 66.0}), Estimate(66.0, 65.0, 65.0, 65.0, 65.0)
+    for name in ("_loose", "_above", "_disagree", "_still", "_out"):
+        monkeypatch.setattr(vigil, name, lambda *what, name=name: asked.append((name, *what)) or f"{name}!")
+    monkeypatch.setattr(vigil, "_balance", lambda: None)
+    now = instant(9_000)
+    told = {one.name: one.text for one in vigil.paste(both, estimate, now, 0.5) if one.active}
+    assert told == {
+        "probe-out": "_out!",
+        "probe-frozen": "_still!",
+        "probe-jump": "_loose!",
+        "over-ceiling": "_above!",
+        "probes-disagree": "_disagree!",
+    }
+    assert asked == [
+        ("_out",),
+        ("_still", both, now, 0.5),
+        ("_loose", both, now),
+        ("_above", estimate),
+        ("_disagree", both, 0.5),
+    ]
+
+
+def test_watts_that_are_told_are_those_of_the_warmers_own_heater():
+    settings = stirred()
+    vigil = Vigil(settings, Controller(settings))
+    hot = Look(120, 0.6, 12.0, 0.3, None, 0.0, change=0.6)
+    for _ in range(SEEN):
+        found = vigil._heat.look([hot], 0.3, learnt=True)
+    assert found.unordered == f"about {0.6 * settings.warmer.power_w:.0f} W more than ordered heat the paste"
