@@ -88,7 +88,7 @@ def test_while_the_clock_runs_only_a_doubtful_forecast_is_a_range(begin: Begin) 
 def test_a_forecast_that_nobody_renews_is_forgotten(begin: Begin) -> None:
     night = cold(begin)
     night.foretell(READY)
-    night.steady(901, 50.0, 64.0)
+    night.steady(902, 50.0, 64.0, every=2)
     night.ask(RequestKind.ACKNOWLEDGE)
     assert said(night).endswith("no forecast yet.")
 
@@ -157,7 +157,7 @@ def test_advice_without_its_worth_takes_that_of_the_last_forecast(begin: Begin) 
 
 def test_advice_stands_for_a_quarter_of_an_hour(begin: Begin) -> None:
     night = advised(begin, stir_ms=25 * MIN)
-    night.steady(890, 50.0, 64.0)
+    night.steady(890, 50.0, 64.0, every=2)
     assert "about 25 min sooner" in frame(night)
     night.steady(30, 50.0, 64.0)
     assert "about 25 min sooner" not in frame(night)

@@ -86,13 +86,13 @@ def test_before_a_prompt_is_asked_the_screen_says_when_the_baker_is_wanted(begin
     assert text.endswith(
         "; you are wanted at 22:20: stir until the paste reads 66 °C, add malt, close the lid."
     )
-    night.steady(1200, 50.0, 66.0)
+    night.steady(1200, 50.0, 66.0, every=2)
     assert said(night).text.startswith("Waiting for you: stir")
 
 
 def test_an_unanswered_prompt_is_an_alarm(begin: Begin) -> None:
     night = begin()
-    night.steady(2702, 70.0, 67.0)
+    night.steady(2702, 70.0, 67.0, every=2)
     assert said(night) == Sentence(
         "Nobody answered “stir until the paste reads 66 °C, add malt, close the lid” within 45 min: still waiting. "
         "Paste 70.0 °C; `holdctl next` when done.",
@@ -130,11 +130,11 @@ def test_a_fall_says_where_to_and_what_follows(begin: Begin) -> None:
 
 def test_hot_holding_says_since_when_and_for_how_long(begin: Begin) -> None:
     night = begin(HOLD.replace('"4 h"', '"30 s"') + '[programme.after]\nlongest = "1 h"\n')
-    night.steady(700)
+    night.steady(700, every=2)
     assert said(night).text == (
         "Ready since 22:00, hot holding: paste 65.0 °C, 48 min left of the longest 1 h; `holdctl stop` ends it."
     )
-    night.steady(3000)
+    night.steady(3000, every=2)
     assert said(night).level == "alarm"
     assert said(night).text.startswith(
         "Hot holding has lasted 1 h: use the paste or end it with `holdctl stop`."
