@@ -28,10 +28,11 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-SURE, SURE_CORE, TOLERATED_K, TOLERATED_UNSEEN_K, TOLERATED_CORE_K = 2.0, 2.3, 0.5, 1.5, 1.0
-"""Ceilings count for the estimate and so many standard deviations, of which so much is let pass, more where no probe
-sees the wall, and less again, with more deviations, from the core, which hardly answers to it. An estimate that is sure
-to half a kelvin rides the ceiling itself or half a kelvin below it, one that is sure to three stays five below it."""
+SURE = {Place.WALL: 2.0, Place.EDGE: 2.0, Place.MID: 2.0, Place.CORE: 2.3}
+TOLERATED_K = {Place.WALL: 0.5, Place.EDGE: 0.8, Place.MID: 1.5, Place.CORE: 1.0}
+"""By the place nearest the heat that a probe sees: ceilings count for the estimate and so many standard deviations, of
+which so many kelvins are let pass. An estimate that is sure to half a kelvin rides the ceiling itself or half a kelvin
+below it, one that is sure to three stays five below it."""
 HOLD_ROOM_K = 0.7
 """Over its steady temperature in the hold every part may be heated by so much, once its place is near."""
 NEAR_HOLD_K = 5.0
@@ -64,9 +65,8 @@ class Controller:
         self._cascade: Cascade | None = None
         self._cascade_for: float | None = None
         self._seen_change = -1
-        deep = self._main.place is Place.CORE and not self.sees_wall
-        self._sure, unseen_k = (SURE_CORE, TOLERATED_CORE_K) if deep else (SURE, TOLERATED_UNSEEN_K)
-        self._tolerated_k = TOLERATED_K if self.sees_wall else unseen_k
+        seen = Place.WALL if self.sees_wall else self._place
+        self._sure, self._tolerated_k = SURE[seen], TOLERATED_K[seen]
         self._ceiling_c: float | None = None
         self._leg = LOOPS
         self._setpoint_c: float | None = None
