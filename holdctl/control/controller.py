@@ -39,6 +39,8 @@ NEAR_HOLD_K = 5.0
 CAREFUL_K, CAREFUL_S = 0.35, 1_800.0
 """A stirred paste that comes from above to a warmer which nobody knows, and no probe sees its wall, is met so far under
 its setpoint for so long from the first heat on: until then nothing has told how much heat wall and heater hold back."""
+FALLEN_K = 1.0
+"""A place no further above its setpoint has fallen there: from here on it is held."""
 _MARGIN_EVERY = 15
 _MOST_EVERY = 4
 """In the hold the governor is asked so seldom: what it answers holds for twenty seconds."""
@@ -167,7 +169,8 @@ class Controller:
         aim = (setpoint_c - ambient) * self._aim_share
         if not careful_k:  # else the loops do it: what is known is not enough for full power
             self._leg = self._approach.next(ahead, aim)
-        self.estimator.learning.settled = self._leg is LOOPS
+        # Paste that has still to fall is no hold yet: what is learnt on the way serves there.
+        self.estimator.learning.settled = self._leg is LOOPS and estimate.paste_c - asked_c <= FALLEN_K
         if self._leg is RIDE:
             if self._cascade is not None:
                 self._cascade.reset()

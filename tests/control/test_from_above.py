@@ -90,3 +90,12 @@ def test_a_probe_at_the_wall_needs_no_care():
     given = Given(Controller(told), len(told.probe))
     given.step(74.0)
     assert met_under_by(given) == 0.0
+
+
+def test_paste_that_has_still_to_fall_is_no_hold_and_goes_on_teaching_the_model():
+    """A fall of six hours by the model of its first hour took 1.107 of the limit; by one that is kept up 1.006."""
+    given = Given(unseen_wall("jacket"), 1)
+    estimate = given.controller.estimate({1: 74.0}, 0.0, 1.0)
+    for paste_c, hold in ((70.0, False), (66.1, False), (65.9, True), (64.5, True), (66.1, False)):
+        given.controller.update(HOLD_C, replace(estimate, paste_c=paste_c), 1.0)
+        assert given.controller.estimator.learning.settled is hold, paste_c
