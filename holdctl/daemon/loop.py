@@ -25,6 +25,7 @@ from holdctl.events import (
     Forecast,
     Identified,
     Instant,
+    LinkChange,
     Notice,
     NoticeKind,
     Reading,
@@ -148,6 +149,8 @@ class Daemon:
         else:
             self._answer(decision, now)
             self._store.event(now, event)
+            if isinstance(event, LinkChange) and event.up:
+                self._silence_anew()
 
     def _notices(self, decision: Decision, now: Instant) -> None:
         for notice in decision.notices:
@@ -247,7 +250,11 @@ class Daemon:
     def _hurry(self) -> None:
         """While stopping, silence is judged anew from here: a silent node must not delay the end."""
         if self._hold.state is State.STOPPING:
-            self._silence_at_ms = self.watch.now().host_ms - self._heard_ms + SILENCE_MS
+            self._silence_anew()
+
+    def _silence_anew(self) -> None:
+        """Judge silence from here on: the node has as long as ever to say something."""
+        self._silence_at_ms = self.watch.now().host_ms - self._heard_ms + SILENCE_MS
 
     def _answer(self, decision: Decision, now: Instant) -> None:
         """Pass on a decision that answers no reading: the relay at once where it must be off."""

@@ -117,7 +117,7 @@ class Interlocked:
             hold.change(
                 Cause.STOP_DONE, "the node did not confirm that the relay is off; its lease has run out"
             )
-        else:
+        elif "link-down" not in hold.standing:  # one cause, one alarm: without a line there are no readings
             self.trip(hold, "no-reading", now, "no valid reading for 3 s")
 
     def link(self, hold: "Hold", event: LinkChange, now: Instant) -> None:

@@ -43,6 +43,16 @@ def test_three_seconds_of_silence_take_the_relay_off_and_trip():
     assert bench.names(NoticeKind.TRIP) == ["no-reading"]
 
 
+def test_without_a_line_its_silence_is_no_alarm_of_its_own():
+    bench = _warm()
+    bench.event(LinkChange(False, "unplugged"))
+    assert bench.event(Silence(), 3000).lease_ms == 0
+    assert bench.names(NoticeKind.TRIP) == ["link-down"]
+    bench.event(LinkChange(True, "back"), 5000)
+    bench.event(Silence(), 3000)
+    assert bench.names(NoticeKind.TRIP) == ["link-down", "no-reading"], "a line is there, and nobody on it"
+
+
 def test_a_reading_after_a_silence_clears_the_trip_and_heats_on():
     bench = _warm()
     bench.event(Silence(), 3000)
