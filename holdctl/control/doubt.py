@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.identify import Belief
 from holdctl.control.kalman import KalmanFilter
 from holdctl.control.model import ThermalModel
+from holdctl.control.ticks import many_ticks, one_tick
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,7 +43,8 @@ class Doubt:
 
     def driven(self, x: "Floats", duty: float, before: float) -> "Floats":
         """Return what is added in a step from the state `x` with `duty`, after `before`: [state, direction]."""
-        by: Floats = (self.state @ x).T + duty * self.power + self.room + (before - duty) * self.late
+        moved = self.state.reshape(-1, len(x)).dot(x).reshape(len(self.state), -1)
+        by: Floats = moved.T + duty * self.power + self.room + (before - duty) * self.late
         return by
 
 
@@ -59,7 +61,7 @@ def doubt_of(source: KalmanFilter, belief: Belief, ticks: int) -> Doubt:
     for way in np.linalg.cholesky(belief.covariance).T:
         parameters, _ = belief.moved(_STEP * way)
         there = ThermalModel(model.geometry, parameters, model.layout)
-        other_f, other_g, _ = KalmanFilter(there, source.sensors, source.tick_s).over(ticks)
+        other_f, other_g = many_ticks(*one_tick(there, source.sensors, source.tick_s), ticks)
         to, back = _between(model, there, len(f))
         moved = to @ other_f @ back
         state.append((moved - f) / _STEP)

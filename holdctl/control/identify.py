@@ -11,6 +11,7 @@ the wall's start as they are. The solver is scipy's bounded trust region.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.kalman import Sensor
@@ -55,13 +56,13 @@ class Belief:
     def moved(self, x: "Floats") -> "tuple[Parameters, float]":
         """Return the parameters, and the wall's start, at the coordinates `x` (0: the centre)."""
         changes: dict[str, float] = {}
-        for name, by in zip(self.names, x, strict=True):
+        for name, by in zip(self.names, x.tolist(), strict=True):
             now = self.value(name)
             if name in LINEAR:
                 low, high = LINEAR[name]
-                changes[name] = min(high, max(low, now + float(by)))
+                changes[name] = min(high, max(low, now + by))
             else:
-                changes[name] = now * math.exp(float(by))
+                changes[name] = now * math.exp(by)
         start = changes.pop(START, self.start_wall_k)
         return replace(self.parameters, **changes), start
 
@@ -152,6 +153,9 @@ def _fit(
     ]
     weight = 1.0 / (error_k * np.sqrt(np.maximum(1.0, np.array(together) / apart_s)))
     seen = stretch.compared(stretch.readings_c)
+    weights = np.where(np.isfinite(seen), weight, 0.0)
+    known = np.nan_to_num(seen)
+    unroot = solve_triangular(root, np.eye(len(root)), lower=True)
 
     first = (
         np.zeros(len(scale)) if start is None else np.clip(before.place_of(start), low * 0.99, high * 0.99)
@@ -171,11 +175,9 @@ def _fit(
 
     def _residuals(x: "Floats") -> "Floats":
         parameters, wall = before.moved(x)
-        simulated = simulate(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
-        wrong = stretch.compared(simulated) - seen
-        return np.concatenate(
-            [white((np.nan_to_num(wrong) * weight).ravel()), solve_triangular(root, x, lower=True)]
-        )
+        simulated = _followed(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
+        wrong = (stretch.compared(simulated) - known) * weights
+        return np.concatenate([white(wrong.ravel()), unroot.dot(x)])
 
     def jacobian(x: "Floats") -> "Floats":
         now = residuals(x)
@@ -212,6 +214,14 @@ def simulate(
     model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, start_wall_k: float = 0.0
 ) -> "tuple[Floats, Floats]":
     """Return what the probes would read, °C [step, probe], and all nodes at the end, °C."""
+    seen, end = _followed(model, sensors, stretch, start_wall_k)
+    return seen, model.shape @ end + model.parameters.ambient_c
+
+
+def _followed(
+    model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, start_wall_k: float
+) -> "tuple[Floats, Floats]":
+    """Return what the probes would read, °C [step, probe], and the modes at the end."""
     import numpy as np
 
     dt, ambient = stretch.step_s, model.parameters.ambient_c
@@ -221,9 +231,9 @@ def simulate(
     temps[: stretch.loose] += start_wall_k
     modes = model.begin(temps)
     duty = _delayed(stretch.duty, model.parameters.delay_s / dt)
-    rows = np.array([model.row(sensor.place) for sensor in sensors]) @ model.shape
+    rows = np.array([model.seen(sensor.place) for sensor in sensors])
     seen, end = _course(fading, gain, duty, modes, rows)
-    return _lagged(seen, sensors, dt) + ambient, model.shape @ end + ambient
+    return _lagged(seen, sensors, dt) + ambient, end
 
 
 def _course(
@@ -248,15 +258,25 @@ def _course(
     for block in range(blocks):
         carried[block] = now
         now = whole * now + added[block]
-    lag = np.arange(_BLOCK)[:, None] - np.arange(_BLOCK)
-    seen = []
-    for row in rows:
-        pulse = np.append((row * gain) @ powers[:, :_BLOCK], 0.0)  # the last stands for what has not come yet
-        answers = pulse[np.where(lag >= 0, lag, _BLOCK)]
-        seen.append(((carried * row) @ powers[:, 1:] + given @ answers.T).ravel()[:steps])
+    pulses = np.zeros((len(rows), _BLOCK + 1))  # the last stands for what has not come yet
+    pulses[:, :_BLOCK] = (rows * gain) @ powers[:, :_BLOCK]
+    seen, ago = [], _ago()
+    for row, pulse in zip(rows, pulses, strict=True):
+        seen.append(((carried * row) @ powers[:, 1:] + given @ pulse[ago].T).ravel()[:steps])
     last = steps - (blocks - 1) * _BLOCK
     end: Floats = powers[:, last] * carried[-1] + gain * (powers[:, last - 1 :: -1] @ given[-1, :last])
     return np.array(seen).T, end
+
+
+@lru_cache(maxsize=1)
+def _ago() -> "Floats":
+    """Return for how many steps each of a block's duties has been at work at each of its steps: [step, duty]."""
+    import numpy as np
+
+    lag = np.arange(_BLOCK)[:, None] - np.arange(_BLOCK)
+    ago = np.where(lag >= 0, lag, _BLOCK)
+    ago.setflags(write=False)
+    return ago
 
 
 def _delayed(duty: "Floats", steps: float) -> "Floats":
@@ -284,7 +304,8 @@ def _lagged(seen: "Floats", sensors: tuple[Sensor, ...], dt: float) -> "Floats":
         pushed = (1.0 - slope) * rise
         pushed[1:] += (slope - keep) * rise[:-1]
         # A recursion is a system of two diagonals; scipy.signal's filter would take a second to import.
-        recursion = np.vstack([np.ones(len(rise)), np.full(len(rise), -keep)])
+        recursion = np.empty((2, len(rise)))
+        recursion[0], recursion[1] = 1.0, -keep
         late[:, index] = seen[0, index] + dtbtrs(recursion, pushed[:, None], uplo="L")[0][:, 0]
     return late
 
@@ -306,7 +327,10 @@ def _mains(
     seen = stretch.compared(stretch.readings_c)
     answers = []
     for duty in shares(stretch.duty, stretch.step_s):
-        alone = simulate(model, sensors, Stretch(stretch.step_s, rest, duty, stretch.readings_c))[0] - ambient
+        alone = (
+            _followed(model, sensors, Stretch(stretch.step_s, rest, duty, stretch.readings_c), 0.0)[0]
+            - ambient
+        )
         answers.append((np.where(np.isfinite(seen), stretch.compared(alone), 0.0) * weight).ravel())
     return whitener(np.array(answers).T, WANDER if Place.WALL in places else UNSEEN)
 

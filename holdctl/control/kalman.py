@@ -15,6 +15,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.model import LID, PASTE, ThermalModel
+from holdctl.control.ticks import many_ticks, one_tick
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -171,10 +172,8 @@ class KalmanFilter:
 
     def over(self, ticks: int) -> "tuple[Floats, Floats, Floats]":
         """Return transition, input and noise over so many ticks of a constant duty at the heater."""
-        f, q = self._over(ticks)
-        g = 0.0 * self._g
-        for _ in range(ticks):
-            g = self._f @ g + self._g
+        _, q = self._over(ticks)
+        f, g = many_ticks(self._f, self._g, ticks)
         return f, g, q
 
     def _over(self, ticks: int) -> "tuple[Floats, Floats]":
@@ -290,35 +289,22 @@ class KalmanFilter:
         n, m, dt = model.modes, len(self.sensors), self.tick_s
         self._n, self._ambient_c = n, model.parameters.ambient_c
         self._sds = []
-        decay = np.exp(-model.rates * dt)
-        gain = model.drive * (1 - decay) / model.rates
-        self._seen = np.array([model.row(sensor.place) @ model.shape for sensor in self.sensors]).reshape(
-            m, n
-        )
+        self._f, self._g = f, g = one_tick(model, self.sensors, dt)
+        self._seen = np.array([model.seen(sensor.place) for sensor in self.sensors]).reshape(m, n)
         size = n + m + 1
-        f, g = np.zeros((size, size)), np.zeros(size)
-        f[np.arange(n), np.arange(n)] = decay
-        f[:n, -1], g[:n] = gain, gain
-        for index, sensor in enumerate(self.sensors):
-            keep = math.exp(-dt / max(sensor.lag_s, 0.1))
-            row = (1 - keep) * self._seen[index]
-            f[n + index, :n] = row * decay
-            f[n + index, n + index] = keep
-            f[n + index, -1] = g[n + index] = row @ gain
-        f[-1, -1] = 1.0
         self._noise = _NODE_K_S**2 * dt * self._spread_of(1.0, 1.0, 1.0, common=0.3)
         q = np.zeros((size, size))
         q[:n, :n] = self._noise
         q[-1, -1] = self._loads(model) ** 2 * dt
-        self._f, self._g, self._q = f, g, q
+        self._q = q
         self._gains: list[Floats | None] = [None] * m
         self._last: list[Floats | None] = [None] * m
         self._settled, self._kept = False, 0
         self._open = np.zeros((n, 1))
         self._delay = min(round(model.parameters.delay_s / dt), round(_LONGEST_DELAY_S / dt) - 1)
-        self._decay, self._gain = decay, gain
+        self._decay, self._gain = f.diagonal()[:n].copy(), g[:n].copy()
         self._fade = np.exp(-model.rates * dt * self._delay)
-        self._arrived = gain * self._fade
+        self._arrived = self._gain * self._fade
         self._coming = self._on_its_way()
 
     def _on_its_way(self) -> "Floats":

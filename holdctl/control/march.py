@@ -65,12 +65,17 @@ class March:
         self._gain = outer_gains(learnt, wish.place, inner_gains(learnt, cycle_s)[1]).kc
         self._since_way_s = math.inf
         self._steps: dict[float, tuple[Floats, Floats]] = {}
+        self._looked: Floats | None = None
+        """The modes that the extremes are of: others are another array."""
+        self._extremes = (0.0, 0.0)
 
     @property
     def extremes(self) -> tuple[float, float]:
         """Coldest and hottest paste now, its surface at the walls among it."""
-        seen = self._cells.dot(self.modes)
-        return float(seen.min()), float(seen.max())
+        if self._looked is not self.modes:
+            self._looked, seen = self.modes, self._cells.dot(self.modes)
+            self._extremes = seen.item(seen.argmin()), seen.item(seen.argmax())
+        return self._extremes
 
     @property
     def mean(self) -> float:
@@ -113,8 +118,7 @@ class March:
     def _lift(self) -> float:
         if self.model.geometry.stirred or self._since_way_s > LIFT_S:
             return 0.0
-        coldest = float(self._cells.dot(self.modes).min())
-        return lift(self._setpoint * self._share * self._approach.coldest_rise - coldest)
+        return lift(self._setpoint * self._share * self._approach.coldest_rise - self.extremes[0])
 
     def pass_by(self, seconds: float, duty: float) -> None:
         """Let `seconds` pass at `duty`."""

@@ -8,10 +8,10 @@ mode is a first-order lag), whatever the step. The paste is a fine grid carried 
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.paste_modes import Cylinder, Films, Reduced, cylinder, reduce
+from holdctl.control.paste_modes import KEPT, Cylinder, Films, Reduced, cylinder, reduce
 from holdctl.control.told import CONTACT_W_M2K, PLACE_RADIUS, Told
 from holdctl.settings import Place
 
@@ -72,7 +72,10 @@ class Layout:
 
 
 class ThermalModel:
-    """The network of one warmer with its modes. Temperatures are excesses over the room, K, unless named `_c`."""
+    """The network of one warmer with its modes. Temperatures are excesses over the room, K, unless named `_c`.
+
+    A fit makes dozens: what it does not ask of each (all that names nodes) is worked out when it is first asked for.
+    """
 
     def __init__(self, geometry: Told, parameters: Parameters, layout: Layout) -> None:
         import numpy as np
@@ -84,10 +87,7 @@ class ThermalModel:
             self.grid, self.paste = _shapes(geometry)
         capacity, stiffness = self._walls()
         paste = self._stirred if self.grid is None else self._conducting
-        self.spread, mass, matrix, cells = paste(capacity, stiffness)
-        """Nodes = spread @ (four walls, paste's states)."""
-        self.capacity = np.concatenate([capacity, [0.0], cells])
-        """Of the nodes, J/K; the lid stores nothing."""
+        mass, matrix = paste(capacity, stiffness)
         root = np.sqrt(mass)
         rates, vectors = np.linalg.eigh(matrix / np.outer(root, root))
         self.rates = np.maximum(rates, 1e-9)
@@ -95,16 +95,45 @@ class ThermalModel:
         """Of the states (four walls, then the paste's): J/K and W/K."""
         self.states = states = vectors / root[:, None]
         """States = states @ modes."""
-        self.shape = self.spread @ states
-        """Temperatures = shape @ modes."""
         self.back = states.T * mass
         """Modes = back @ (four walls, paste's states)."""
-        self.drive = self.shape[HEATER] * geometry.power_w
+        self.drive = states[HEATER] * geometry.power_w
         """Growth of each mode at full power, 1/s."""
-        self.steady_rise = self.shape @ (self.drive / self.rates)
-        """Steady excess of every node at full power, K."""
         self.modes = len(rates)
         """Number of modes."""
+
+    @cached_property
+    def spread(self) -> "Floats":
+        """Nodes = spread @ (four walls, paste's states)."""
+        import numpy as np
+
+        shapes = np.ones((1, 1)) if self.paste is None else self.paste.shapes
+        cells, kept = shapes.shape
+        spread = np.zeros((PASTE + cells, 4 + kept))
+        spread[:4, :4] = np.eye(4)
+        spread[LID, :4] = self._touch()[2]
+        spread[PASTE:, 4:] = shapes
+        return spread
+
+    @cached_property
+    def capacity(self) -> "Floats":
+        """Of the nodes, J/K; the lid stores nothing."""
+        import numpy as np
+
+        cells = self.mass[4:] if self.paste is None else self.parameters.paste_j_m3k * self.paste.volumes
+        return np.concatenate([self.mass[:4], [0.0], cells])
+
+    @cached_property
+    def shape(self) -> "Floats":
+        """Temperatures = shape @ modes."""
+        shape: Floats = self.spread @ self.states
+        return shape
+
+    @cached_property
+    def steady_rise(self) -> "Floats":
+        """Steady excess of every node at full power, K."""
+        rise: Floats = self.shape @ (self.drive / self.rates)
+        return rise
 
     @property
     def nodes(self) -> int:
@@ -132,6 +161,14 @@ class ThermalModel:
         elif place is not Place.AIR:
             row[PASTE:] = self._paste_row(place)
         return row
+
+    def seen(self, place: Place) -> "Floats":
+        """Return the weights of all modes in the temperature at a place in the paste, or at the hot wall."""
+        if place is Place.WALL:
+            wall: Floats = self.states[self.wall]
+            return wall
+        paste: Floats = _seen_shapes(self.geometry, place) @ self.states[4:]
+        return paste
 
     def rim_rows(self) -> "Floats":
         """Return rows for the surface of the paste at side and bottom: where it is hottest while it is heated."""
@@ -164,8 +201,7 @@ class ThermalModel:
         walls = temps[:LID]
         if self.paste is None:
             return np.append(walls, temps[PASTE])
-        shapes = self.spread[PASTE:, 4:]
-        return np.concatenate([walls, shapes.T @ (temps[PASTE:] * self.paste.volumes)])
+        return np.concatenate([walls, self.paste.shapes.T @ (temps[PASTE:] * self.paste.volumes)])
 
     def mixed(self, modes: "Floats", paste: float) -> "Floats":
         """Return the node temperatures after the paste has been stirred to `paste`."""
@@ -255,7 +291,7 @@ class ThermalModel:
         touch[2, self.lid_node] = self.parameters.lid_share
         return touch
 
-    def _stirred(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats, Floats, Floats]":
+    def _stirred(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats]":
         """Mixed paste: one node behind three films."""
         import numpy as np
 
@@ -268,13 +304,9 @@ class ThermalModel:
         matrix[:4, :4] = stiffness + np.diag(films @ touch)
         matrix[:4, 4] = matrix[4, :4] = -films @ touch
         matrix[4, 4] = films.sum()
-        spread = np.zeros((6, 5))
-        spread[:4, :4] = np.eye(4)
-        spread[LID, :4] = touch[2]
-        spread[PASTE, 4] = 1.0
-        return spread, np.append(capacity, cell), matrix, np.array([cell])
+        return np.append(capacity, cell), matrix
 
-    def _conducting(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats, Floats, Floats]":
+    def _conducting(self, capacity: "Floats", stiffness: "Floats") -> "tuple[Floats, Floats]":
         """Paste that conducts, in a few shapes behind side, bottom and lid."""
         import numpy as np
 
@@ -297,12 +329,7 @@ class ThermalModel:
         matrix[4:, 4:] = p.k_w_mk * (paste.across / wider**2 + paste.upwards * wider**4) + sum(
             g * surface for g, surface in zip(through, paste.surfaces, strict=True)
         )
-        spread = np.zeros((PASTE + len(paste.volumes), 4 + kept))
-        spread[:4, :4] = np.eye(4)
-        spread[LID, :4] = touch[2]
-        spread[PASTE:, 4:] = paste.shapes
-        mass = np.concatenate([capacity, np.full(kept, p.paste_j_m3k)])
-        return spread, mass, matrix, p.paste_j_m3k * paste.volumes
+        return np.concatenate([capacity, np.full(kept, p.paste_j_m3k)]), matrix
 
 
 @lru_cache(maxsize=8)
@@ -325,5 +352,17 @@ def _seen_at(radius_m: float, height_m: float, place: Place) -> "Floats":
     edge = max(radius_m / 2, radius_m - _EDGE_M)
     at = edge if place is Place.EDGE else PLACE_RADIUS[place] * radius_m
     row: Floats = cylinder(radius_m, height_m).weights(at, height_m / 2)
+    row.setflags(write=False)
+    return row
+
+
+@lru_cache(maxsize=64)
+def _seen_shapes(told: Told, place: Place) -> "Floats":
+    """Return the weights of the paste's states in the temperature at a place in it."""
+    import numpy as np
+
+    if told.stirred or place is Place.AIR:
+        return np.full(1 if told.stirred else KEPT, 0.0 if place is Place.AIR else 1.0)
+    row: Floats = _seen_at(told.radius_m, told.height_m, place) @ _shapes(told)[1].shapes
     row.setflags(write=False)
     return row
