@@ -6,73 +6,15 @@ from typing import ClassVar
 import pytest
 
 from holdctl.control.approach import Leg
-from holdctl.control.residual import Heat
-from holdctl.events import Condition, Estimate, Instant, Reading
+from holdctl.events import Condition, Estimate, Instant
 from holdctl.hold import vigil as room
-from holdctl.hold.probes import Values
 from holdctl.hold.vigil import Vigil
 from holdctl.hold.vigil import _Followed as _RealFollowed
-from holdctl.safety.heat import Finding, Look
-from holdctl.settings import Place, Probe
+from holdctl.safety.heat import Finding
+from holdctl.settings import Place
 from tests.closed_loop import instant
 from tests.hold.bench import Bench, stirred
-
-PROBES = (
-    Probe(channel=1, place=Place.CORE, error_k=0.3, name="long probe"),
-    Probe(channel=2, place=Place.WALL, error_k=0.5),
-    Probe(channel=3, place=Place.AIR, error_k=1.0),
-)
-ESTIMATE = Estimate(65.0, 65.0, 65.0, 65.0, 65.0)
-
-
-class Controller:
-    """What a vigil asks of a controller."""
-
-    def __init__(self) -> None:
-        self.leg, self.ceiling_c, self.needed_duty = Leg.LOOPS, None, 0.25
-        self.main_probe = PROBES[0]
-        self.touched: list[float] = []
-        self.unsure: list[str] = []
-        self.taken: list[bool] = []
-        self.estimator = SimpleNamespace(
-            jumps=SimpleNamespace(out=()),
-            heats=[],
-            learnt=True,
-            seconds=1201.0,
-            touched=self.touched.append,
-            residual=SimpleNamespace(
-                unsure=self.unsure.append, at_first=[], take=lambda: self.taken.append(True)
-            ),
-            learning=SimpleNamespace(belief="believed"),
-        )
-        self.apart_k: dict[tuple[Place, Place], float] = {}
-
-    def expected_apart_k(self, one: Place, other: Place) -> float:
-        return self.apart_k.get((one, other), 0.0)
-
-
-@pytest.fixture
-def controller() -> Controller:
-    return Controller()
-
-
-@pytest.fixture
-def vigil(controller: Controller) -> Vigil:
-    return Vigil(stirred(probe=PROBES), controller)
-
-
-def values(paste_c: float = 65.0, wall_c: float = 65.0, doubtful=frozenset()) -> Values:
-    seen = {1: paste_c, 2: wall_c, 3: 20.0}
-    return Values(seen, seen, frozenset(doubtful))
-
-
-def texts(found) -> dict[str, str]:
-    return {one.name: one.text for one in found}
-
-
-def reading(n: int = 1, up_ms: int = 1000) -> Reading:
-    return Reading(n, up_ms, (65.0, 65.0, 20.0), 250, False, 0, n, 0, False)
-
+from tests.hold.watched import ESTIMATE, PROBES, Controller, reading, texts, values
 
 # The wiring -------------------------------------------------------------------------------------------------------
 
@@ -320,116 +262,3 @@ def test_a_hold_is_quiet_while_its_loops_hold_and_anew_after_a_way_up(vigil, con
     controller.leg = Leg.RIDE
     list(vigil.paste(values(), ESTIMATE, instant(1000), 2.0))
     assert vigil._quiet_s == 0.0
-
-
-# Heat -------------------------------------------------------------------------------------------------------------
-
-
-class Balance:
-    """A balance of heat that says what it is told to say."""
-
-    def __init__(self, finding: Finding) -> None:
-        self.finding, self.asked, self.forgotten = finding, [], 0
-        self.suspects = False
-
-    def look(self, looks, duty, *, learnt):
-        self.asked.append((looks, duty, learnt))
-        return self.finding
-
-    def at_first(self, looks):
-        return "never!" if looks else ""
-
-    def forget(self):
-        self.forgotten += 1
-
-
-HEAT = Heat(60, 4.0, 2.0, -0.2, 0.7, 1.5, 0.4, 8.0, 600)
-
-
-def test_each_window_of_heat_is_judged_once_with_all_that_is_known_of_it(vigil, controller):
-    vigil._heat = balance = Balance(Finding(missing="too little!"))
-    controller.estimator.heats = heats = [HEAT]
-    vigil._balance()
-    vigil._balance()
-    assert controller.unsure == ["believed"] * 2, "what the parameters leave open is not taken for heat"
-    assert len(balance.asked) == 1
-    looks, duty, learnt = balance.asked[0]
-    h = HEAT
-    assert looks == [
-        Look(
-            h.window_s,
-            h.before + h.heat,
-            h.heat / h.sd,
-            max(0.0, h.duty),
-            h.share,
-            h.favour,
-            h.heat,
-            h.off_k,
-            known_s=h.known_s,
-        )
-    ]
-    assert (duty, learnt) == (0.25, True)
-    assert controller.estimator.residual.awake is False, "nothing stands: the surest onset is enough"
-    balance.suspects = True
-    controller.estimator.heats = list(heats)
-    vigil._balance()
-    assert controller.estimator.residual.awake is True
-    balance.suspects = False
-    controller.estimator.heats = list(heats)
-    controller.estimator.seconds = 1_200.0
-    vigil._balance()
-    assert balance.asked[2][2] is False
-    assert controller.estimator.residual.awake is True, "a young model is looked at whole"
-    controller.estimator.heats, controller.estimator.seconds = list(heats), 1_201.0
-    controller.estimator.learnt = False
-    vigil._balance()
-    assert balance.asked[3][2] is False
-    found = texts(vigil.paste(values(), ESTIMATE, instant(1000), 1.0))
-    assert found["heat-missing"] == "too little!"
-    assert controller.touched == controller.taken == []
-
-
-def test_heat_that_is_plain_is_taken_for_true(vigil, controller):
-    vigil._heat = Balance(Finding(plain=True))
-    controller.estimator.heats = [HEAT]
-    vigil._balance()
-    vigil._balance()
-    assert controller.taken == [True], "one look is judged once"
-
-
-def test_where_no_heat_is_known_all_that_was_seen_of_it_is_forgotten(vigil, controller):
-    vigil._heat = balance = Balance(Finding())
-    controller.estimator.heats = []
-    vigil._balance()
-    assert (balance.forgotten, balance.asked) == (1, [])
-
-
-def test_a_dead_heater_is_one_alarm_and_not_missing_heat_too(vigil, controller):
-    vigil._finding = Finding(nothing="no heat!", missing="too little!")
-    vigil._looked = controller.estimator.heats
-    assert texts(vigil.paste(values(), ESTIMATE, instant(1000), 1.0))["heat-missing"] == ""
-
-
-def test_a_gap_begins_every_watch_anew(vigil, monkeypatch):
-    forgotten = []
-
-    def watch(name):
-        return SimpleNamespace(forget=lambda: forgotten.append(name))
-
-    vigil._frozen = {1: watch("one"), 2: watch("two")}
-    vigil._heat, vigil._acks, vigil._clock = watch("heat"), watch("acks"), watch("clock")
-    vigil._followed, vigil._quiet_s = {1: None}, 99.0
-    vigil.gap()
-    assert sorted(forgotten) == ["acks", "clock", "heat", "one", "two"]
-    assert (vigil._followed, vigil._quiet_s) == ({}, 0.0)
-
-
-def test_a_heater_that_has_never_heated_is_told_as_no_heat(vigil, controller):
-    balance = vigil._heat = Balance(Finding())
-    controller.estimator.heats, controller.estimator.residual.at_first = [], [HEAT]
-    vigil._balance()
-    assert texts(vigil.wiring(reading(), 0, instant(1000)))["no-heat"] == "never!"
-    controller.estimator.heats, controller.estimator.residual.at_first = [], []
-    vigil._balance()
-    assert texts(vigil.wiring(reading(), 0, instant(2000)))["no-heat"] == ""
-    assert balance.forgotten == 2
