@@ -90,8 +90,11 @@ class Hold:
         return self._decision(0)
 
     def due(self) -> Callable[[], Identified] | None:
-        """Return an identification that is due: run it anywhere, and step the hold with what it returns."""
-        return None if self.unheated.off else self.drive.controller.due()
+        """Return an identification that is due: run it anywhere, and step the hold with what it returns.
+
+        None while a fault is suspected: the fit would not be taken here, and a next night would begin with it.
+        """
+        return None if self.unheated.off or self.vigil.suspects_heat else self.drive.controller.due()
 
     def foretell(self, now: Instant) -> Callable[[], Forecast] | None:
         """Return a forecast that is due: make it anywhere, and tell it with `foretold`."""

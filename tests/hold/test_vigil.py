@@ -69,6 +69,8 @@ def test_a_fit_is_not_taken_over_while_a_settled_hold_is_suspected_of_a_fault(
     monkeypatch.setattr(bench.hold.drive.controller, "identified", seen.append)
     bench.event(Identified(1000, {}, (), (), 0.01))
     assert len(seen) == taken
+    monkeypatch.setattr(bench.hold.drive.controller, "due", lambda: "a fit")
+    assert (bench.hold.due() == "a fit") is taken, "what is not begun is not what the next night begins with"
 
 
 def test_before_the_first_reading_nothing_is_above_a_ceiling():
