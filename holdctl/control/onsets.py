@@ -88,8 +88,10 @@ class Onsets:
         self._step += 1
         before = self._mark, self._nuisance
         self._driven[_ROOM:] = duty
-        self._mark = f @ self._mark + g[:, None] * self._driven
-        self._nuisance = f @ self._nuisance + (0.0 if driven is None else driven)
+        self._mark = f.dot(self._mark) + g[:, None] * self._driven
+        self._nuisance = f.dot(self._nuisance)
+        if driven is not None:
+            self._nuisance += driven
         return before
 
     def correct(
@@ -98,21 +100,21 @@ class Onsets:
         """Take the innovations `wrong` with their inverse covariance, and the filter's gain; readings are means."""
         marks = (before[0][probes] + self._mark[probes]) / 2.0
         doubts = (before[1][probes] + self._nuisance[probes]) / 2.0
-        self._mark -= gain @ marks
-        self._nuisance = self._nuisance - gain @ doubts
-        weighed, doubted = sure @ marks, sure @ doubts
+        self._mark -= gain.dot(marks)
+        self._nuisance -= gain.dot(doubts)
+        weighed, doubted = sure.dot(marks), sure.dot(doubts)
         keep = 1.0 - 1.0 / FORGET
-        self._chi = keep * self._chi + float(wrong @ sure @ wrong)
+        self._chi = keep * self._chi + float(wrong.dot(sure).dot(wrong))
         self._count = keep * self._count + len(wrong)
-        self._sure = keep * self._sure + doubts.T @ doubted
-        self._seen = keep * self._seen + doubted.T @ wrong
-        self._along = keep * self._along + wrong @ weighed
-        constant, ordered = marks[:, :_ROOM], marks[:, _ROOM:]
-        self._weight *= keep
-        self._weight[0] += (constant * weighed[:, :_ROOM]).sum(axis=0)
-        self._weight[1] += (constant * weighed[:, _ROOM:]).sum(axis=0)
-        self._weight[2] += (ordered * weighed[:, _ROOM:]).sum(axis=0)
-        self._shared = keep * self._shared + marks.T @ doubted
+        for kept, more in (
+            (self._sure, doubts.T.dot(doubted)),
+            (self._seen, wrong.dot(doubted)),
+            (self._along, wrong.dot(weighed)),
+            (self._shared, marks.T.dot(doubted)),
+            (self._weight, _weights(marks, weighed)),
+        ):
+            kept *= keep
+            kept += more
 
     def thin(self) -> None:
         """Drop the onsets that have become too close for their age."""
@@ -163,16 +165,16 @@ class Onsets:
         left = self._chi
         ways = len(self._seen)
         if ways:
-            shared = self._shared.reshape(2, _ROOM, ways)[:, places]
             rest = np.linalg.inv(np.eye(ways) + self._sure)
-            explained = shared @ rest
-            constant, ordered = shared
-            less = [
-                (one * other).sum(axis=1)
-                for one, other in ((explained[0], constant), (explained[0], ordered), (explained[1], ordered))
-            ]
-            left -= float(self._seen @ rest @ self._seen)
-            along, weight = along - explained @ self._seen, weight - np.array(less)
+            constant, ordered = self._shared[places], self._shared[places + _ROOM]
+            explained, explained_ordered = constant.dot(rest), ordered.dot(rest)
+            gone = rest.dot(self._seen)
+            left -= float(gone.dot(self._seen))
+            along[0] -= constant.dot(gone)
+            along[1] -= ordered.dot(gone)
+            weight[0] -= (explained * constant).sum(axis=1)
+            weight[1] -= (explained * ordered).sum(axis=1)
+            weight[2] -= (explained_ordered * ordered).sum(axis=1)
         scatter = self._scatter(left, along[0], weight[0])
         return along / scatter, weight / scatter
 
@@ -182,3 +184,15 @@ class Onsets:
 
         best = float((along**2 / np.maximum(weight, 1e-12)).max(initial=0.0))
         return max(1.0, (left - best) / max(self._count, 1.0))
+
+
+def _weights(marks: "Floats", weighed: "Floats") -> "Floats":
+    """Return what one step adds to the weights of all places: [constant², both, ordered²; place]."""
+    import numpy as np
+
+    by = np.empty((len(marks), 3, _ROOM))
+    np.multiply(marks[:, :_ROOM], weighed[:, :_ROOM], out=by[:, 0])
+    np.multiply(marks[:, :_ROOM], weighed[:, _ROOM:], out=by[:, 1])
+    np.multiply(marks[:, _ROOM:], weighed[:, _ROOM:], out=by[:, 2])
+    added: Floats = by.sum(axis=0)
+    return added

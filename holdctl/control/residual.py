@@ -198,19 +198,20 @@ class _Course:
         f, g, probes, before = self._f, self._g, self._probes, self.x
         self._onsets.begin(float(before[-1]))
         self._past.append((before, duty, self._wrong))
-        self.x = f @ before + g * duty
-        self.p = f @ self.p @ f.T + self._q
+        self.x = f.dot(before) + g * duty
+        self.p = f.dot(self.p).dot(f.T) + self._q
         driven = None if self._doubt is None else self._doubt.driven(before, duty, self._duty)
         self._duty = duty
         marks = self._onsets.advance(f, g, duty, driven)
         if now is not None:
             # Readings are means over a step of the grid: so is the prediction they are set against.
             self._wrong = wrong = now - (before[probes] + self.x[probes]) / 2.0
-            spread = self.p[probes, probes] + np.diag(noise)
-            sure = np.linalg.inv(spread + np.diag(misfit.beyond(spread.diagonal(), wrong)))
-            gain = self.p[:, probes] @ sure
-            self.x = self.x + gain @ wrong
-            self.p = self.p - gain @ self.p[probes]
+            spread, own = self.p[probes, probes], np.array(noise)
+            own += misfit.beyond(spread.diagonal() + own, wrong)
+            sure = np.linalg.inv(spread + np.diag(own))
+            gain = self.p[:, probes].dot(sure)
+            self.x = self.x + gain.dot(wrong)
+            self.p = self.p - gain.dot(self.p[probes])
             self._onsets.correct(marks, probes, gain, sure, wrong)
             self._off_k = self._off(now)
         self._onsets.thin()
@@ -226,7 +227,7 @@ class _Course:
 
         state = after = self._past[0][0]
         for _, duty, _ in self._past:
-            state, after = after, self._f @ after + self._g * duty
+            state, after = after, self._f.dot(after) + self._g * duty
         off = now - (state[self._probes] + after[self._probes]) / 2.0
         return float(np.abs(off - self._past[0][2]).max())
 
