@@ -121,11 +121,12 @@ class Controller:
     def expected_apart_k(self, one: Place, other: Place) -> float:
         """Return by how much `other` is hotter than `one` in a hold at the present setpoint, K."""
         model = self.estimator.model
-        if (one, other) not in self._apart:  # for 1 K of the setpoint over the room; the model changes seldom
-            self._apart[one, other] = float((model.row(other) - model.row(one)) @ model.holding(self._place))
-        return self._apart[one, other] * (
-            (self._setpoint_c or model.parameters.ambient_c) - model.parameters.ambient_c
-        )
+        apart = self._apart.get((one, other))
+        if apart is None:  # for 1 K of the setpoint over the room; the model changes seldom
+            apart = float((model.row(other) - model.row(one)) @ model.holding(self._place))
+            self._apart[one, other] = apart
+        ambient_c = model.parameters.ambient_c
+        return apart * ((self._setpoint_c or ambient_c) - ambient_c)
 
     def snapshot(self, left_s: float | None) -> Snapshot | None:
         """Return what a forecast starts from; None while nothing is asked. `left_s` is what has still to be earned."""

@@ -131,11 +131,8 @@ class Jumps:
         self._running: dict[int, Jump] = {}
         self._back: dict[int, int] = {}
         """Probes outside the paste, with the seconds for which they have agreed with the model again."""
-
-    @property
-    def out(self) -> tuple[int, ...]:
+        self.out: tuple[int, ...] = ()
         """Indices of the probes that are outside the paste: their readings must not be used."""
-        return tuple(self._back)
 
     @property
     def watching(self) -> bool:
@@ -146,6 +143,7 @@ class Jumps:
         """A person says that every probe is in its place."""
         self._back.clear()
         self._running.clear()
+        self.out = ()
 
     def forget(self) -> None:
         """After a gap no jump can be told any more; a probe that was outside still is."""
@@ -177,6 +175,7 @@ class Jumps:
         self._back[index] = self._back[index] + round(seconds) if abs(wrong) <= BACK_K else 0
         if self._back[index] >= BACK_S:
             del self._back[index]
+            self.out = tuple(self._back)
 
     def _one(
         self, source: KalmanFilter, index: int, value: float, seconds: float, paste_of: "View"
@@ -206,6 +205,7 @@ class Jumps:
             source.restore(jump.shadow.x, jump.spread, jump.passed_s)
             self._running.clear()
             self._back[index] = 0
+            self.out = tuple(self._back)
             return Shape.OUT
         if jump.passed_s >= WATCH_S:
             del self._running[index]

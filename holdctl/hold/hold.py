@@ -229,9 +229,9 @@ class Hold:
         return 0
 
     def _watched(self, found: Iterable[Condition]) -> None:
-        knows = self.alarms.knows
+        known = self.alarms.known
         for seen in found:
-            if seen.active or knows(seen.name):
+            if seen.active or seen.name in known:
                 self.condition(seen.name, seen.active, seen.text)
 
     def _follow(self, values: Values, now: Instant, dt_ms: int) -> Want | None:

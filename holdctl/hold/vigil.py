@@ -162,6 +162,8 @@ class Vigil:
 
     def _climbs(self, values: Values, now: Instant) -> str:
         """Return what gets hotter and hotter though no heat is ordered: it needs no model."""
+        if self._unasked.resting(now.hold_ms):
+            return ""
         ceiling, used_c = self._controller.ceiling_c, values.used_c
         out = {self._probes[index].channel for index in self._controller.estimator.jumps.out}
         seen = {p.channel: used_c[p.channel] for p in self._probes if p.channel not in out}

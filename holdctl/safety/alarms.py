@@ -5,7 +5,7 @@ a cause that is gone is given for every change, so that the record has them all 
 follow; `held_back` in its detail says why a screen or a mail should keep it to itself (shelved, chattering, flood).
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, KeysView, Mapping
 
 from holdctl.events import Notice, NoticeKind
 from holdctl.safety.alarm_entry import Entry
@@ -47,8 +47,13 @@ class AlarmBook(Mapping[str, bool]):
     def __len__(self) -> int:
         return sum(1 for _ in self)
 
+    @property
+    def known(self) -> KeysView[str]:
+        """The alarms of which anything is kept: to one that is not known the absence of its cause is no news."""
+        return self._entries.keys()
+
     def knows(self, name: str) -> bool:
-        """Return whether anything is kept of an alarm: to one that is not known the absence of its cause is no news."""
+        """Return whether anything is kept of an alarm."""
         return name in self._entries
 
     def active(self, name: str) -> bool:

@@ -17,11 +17,11 @@ class HighLimit:
 
     limits_c: Mapping[int, float]
     _been_below: set[int] = field(default_factory=set)
+    armed: bool = field(default=False, init=False)
+    """Whether every probe has been 2 K below its limit."""
 
-    @property
-    def armed(self) -> bool:
-        """Whether every probe has been 2 K below its limit."""
-        return len(self._been_below) == len(self.limits_c)
+    def __post_init__(self) -> None:
+        self.armed = not self.limits_c
 
     def over(self, temps_c: Mapping[int, float]) -> list[int]:
         """Note one set of temperatures; return the probes above their limit."""
@@ -29,6 +29,7 @@ class HighLimit:
             self._been_below |= {
                 key for key, top in self.limits_c.items() if temps_c[key] <= top - ARM_BELOW_K
             }
+            self.armed = len(self._been_below) == len(self.limits_c)
         return [key for key, top in self.limits_c.items() if temps_c[key] > top]
 
     def warm(self, temps_c: Mapping[int, float]) -> dict[int, float]:

@@ -73,6 +73,11 @@ class Unasked:
     _told: Climb | None = None
     _peak_c: float = 0.0
 
+    def resting(self, now_ms: int) -> bool:
+        """Whether heat has been ordered so lately that a look could show nothing."""
+        lately = self._since_ms is not None and now_ms - self._since_ms < QUIET_MS
+        return lately and self._leased and self._told is None
+
     def ordered(self, now_ms: int) -> None:
         """Note a lease."""
         self._since_ms, self._leased = now_ms, True
