@@ -4,6 +4,7 @@ Each look returns every watched condition with the words for it, empty where it 
 condition stands in the table, not here.
 """
 
+import math
 from collections.abc import Iterator
 
 from holdctl.control import Controller
@@ -28,6 +29,9 @@ _SHADOW_MS = 120_000
 _APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
 """Probes disagree by more than this, K, beside their own errors and this share of what the model has between them;
 averaged over so long."""
+_LEVEL_K = 0.25
+"""Only where the setpoint's probe keeps within this of its own mean of ten minutes: hot paste that still falls to its
+setpoint in a vessel that was cold has another shape than a hold."""
 APART_BACK = 0.5
 """It ends within this share of what they may differ by."""
 _QUIET_S = 1_800.0
@@ -56,6 +60,9 @@ class Vigil:
         self._apart: dict[int, float] = {}
         self._parted: set[int] = set()
         """Channels of probes that disagree with the setpoint's own."""
+        self._level_c: float | None = None
+        self._level_s = math.inf
+        """How long the setpoint's probe has kept its level."""
         self._quiet_s = 0.0
 
     @property
@@ -73,7 +80,7 @@ class Vigil:
         self._followed.clear()
         self._heat.forget()
         self._unasked.forget()
-        self._climbing = ""
+        self._climbing, self._level_c = "", None
         self.booted()
         self._quiet_s = 0.0
 
@@ -200,13 +207,20 @@ class Vigil:
 
     def _disagree(self, values: Values, dt_s: float) -> str:
         """Compare each probe in or at the paste with the setpoint's own, in a hold that has been quiet."""
-        if self._quiet_s < _QUIET_S or len(self._probes) < 2:
+        main = self._controller.main_probe
+        self._level(values.used_c[main.channel], dt_s)
+        if min(self._quiet_s, self._level_s) < _QUIET_S or len(self._probes) < 2:
             self._apart.clear()
             self._parted.clear()
             return ""
-        main = self._controller.main_probe
         found = [self._parts(probe, main, values, dt_s) for probe in self._probes if probe is not main]
         return next(filter(None, found), "")
+
+    def _level(self, main_c: float, dt_s: float) -> None:
+        """Follow whether the setpoint's probe keeps its level."""
+        before = main_c if self._level_c is None else self._level_c
+        self._level_c = before + (main_c - before) * min(1.0, dt_s / _APART_S)
+        self._level_s = 0.0 if abs(main_c - before) > _LEVEL_K else self._level_s + dt_s
 
     def _parts(self, probe: Probe, main: Probe, values: Values, dt_s: float) -> str:
         """Return by how much a probe differs from the setpoint's own where that is too much; it ends at half."""

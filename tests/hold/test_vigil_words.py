@@ -233,6 +233,15 @@ def test_probes_disagree_beyond_their_errors_and_half_of_what_the_model_has_betw
     assert disagree(vigil, -2.0 - allowed + 0.01, 1e6) == "", "it has ended"
 
 
+def test_paste_that_still_falls_to_its_setpoint_has_another_shape_than_a_hold(vigil):
+    vigil._quiet_s = 1e6
+    falling = [vigil._disagree(values(68.0 - 0.06 * minute, 60.0), 60.0) for minute in range(50)]
+    level = [vigil._disagree(values(65.0, 60.0), 60.0) for _ in range(60)]
+    assert not any(falling[10:]), "what falls is seen after some minutes"
+    assert not any(level[:30])
+    assert "differ by" in level[-1]
+
+
 def test_what_differs_is_averaged_over_ten_minutes(vigil):
     vigil._quiet_s = 1_800.0
     disagree(vigil, 6.0, 60.0)
