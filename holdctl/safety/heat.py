@@ -28,6 +28,8 @@ MOST_LOSS = 6.0
 """A lid off loses a few times what the hold needs, not more: what asks for more is no heat."""
 NOTHING, LEAST_DUTY = 0.75, 0.1
 """… and with three quarters of it no heat comes; less duty than this shows nothing of a heater."""
+NEVER = 0.9
+"""By what was believed at the begin, before a reading: a heater that is far weaker looks like three quarters."""
 STRONG_DUTY = 0.5
 """What a model that is not identified yet can tell is only whether so much power makes no heat at all."""
 SEEN, SEEN_UNSURE = 2, 8
@@ -106,6 +108,11 @@ def _lacks(look: Look, hold_duty: float) -> bool:
     return -look.change <= most and (both or (either and look.sigmas < -SIGMAS))
 
 
+def _can_add(look: Look) -> float:
+    """Return what a relay that does not open adds at most to what was ordered: while all is ordered, nothing."""
+    return (1.0 - look.duty) * (1.0 + STRONG)
+
+
 def _surest(looks: Sequence[Look]) -> Look:
     return max(looks, key=lambda one: abs(one.sigmas))
 
@@ -163,7 +170,7 @@ class HeatBalance:
         """Take looks by what was believed at the begin: a heater that never heats teaches each fit to need none."""
         best = _surest(looks) if looks else Look(0, 0.0, 0.0, 0.0, None, 0.0)
         strong = best.sigmas < -SIGMAS and best.duty >= STRONG_DUTY
-        dead = strong and -best.heat >= NOTHING * best.duty
+        dead = strong and -best.heat >= NEVER * best.duty
         self._never = self._never + 1 if dead else 0
         return "power is asked for and no heat comes" if self._never >= SEEN_UNSURE else ""
 
@@ -223,10 +230,11 @@ class HeatBalance:
         """Return the oldest of the surest looks, if all of them show more heat than anything but a relay explains."""
         most = self._most(hold_duty)
         likely = _as_likely([one for one in able if one.sigmas > SIGMAS])
-        found = [one for one in likely if one.heat > most and not self._mains(one)]
-        if found and len(found) == len(likely):
-            return max(found, key=lambda one: one.window_s)
-        return None
+        found = [one for one in likely if one.heat > most and _can_add(one) > most and not self._mains(one)]
+        if not found or len(found) < len(likely):
+            return None
+        self._surplus = max(found, key=lambda one: one.window_s)
+        return self._surplus if self._still_too_much(able, hold_duty) else None
 
     def _most(self, hold_duty: float) -> float:
         """Return how much heat comes without orders at most where a loss is gone."""

@@ -97,3 +97,19 @@ def test_a_balance_that_has_seen_nothing_suspects_nothing():
     assert balance.suspects, "one look is enough to look closer"
     balance.forget()
     assert not balance.suspects
+
+
+@pytest.mark.parametrize(("duty", "told"), [(0.6, True), (0.7, False), (1.0, False)])
+def test_where_all_is_ordered_a_relay_can_add_nothing(duty, told):
+    # A quarter more than the rest of the power, against 0.43 that a loss explains.
+    found = _see(HeatBalance(100.0), _look(0.9, 12.0, duty), times=SEEN, hold=0.4)
+    assert bool(found.unordered) is told
+
+
+def test_heat_that_a_younger_look_knows_to_be_over_is_not_told():
+    old, young = _look(0.9, 12.0, window_s=1800), _look(0.01, 1.0, window_s=300)
+    assert _see(HeatBalance(100.0), old, times=SEEN).unordered
+    assert not _see(HeatBalance(100.0), old, young, times=SEEN).unordered
+    assert _see(HeatBalance(100.0), old, _look(0.01, 0.01, window_s=300), times=SEEN).unordered, (
+        "it can't tell"
+    )
