@@ -12,6 +12,7 @@ from holdctl.events import (
     Notice,
     NoticeKind,
     RequestKind,
+    Restart,
     State,
 )
 from holdctl.safety.interlocks import of
@@ -178,3 +179,68 @@ def test_a_trip_that_stands_keeps_the_relay_off_in_every_decision_until_it_has_g
     assert off == [0, 0]
     bench.event(LinkChange(True, "back"))
     assert any(bench.read(60.0, 60.0).lease_ms for _ in range(60))
+
+
+# What each room is told -------------------------------------------------------------------------------------------
+
+
+def test_what_the_vigil_sees_is_an_alarm_with_its_words_from_the_first_look_and_ends_with_the_last(
+    monkeypatch,
+):
+    bench = Bench()
+    bench.reads(3)
+    seen = Condition("node-clock", True, "the node's clock is 5.0 % fast")
+    monkeypatch.setattr(bench.hold.vigil, "wiring", lambda *_what: iter([seen]))
+    bench.read()
+    told = bench.notices(NoticeKind.ALARM)[-1]
+    assert told.name == "node-clock"
+    assert told.text.startswith("the node's clock is 5.0 % fast: ")
+    monkeypatch.setattr(bench.hold.vigil, "wiring", lambda *_what: iter([Condition("node-clock", False)]))
+    bench.reads(2)
+    bench.read(after_ms=600_000)
+    assert not bench.hold.alarms.active("node-clock")
+
+
+def test_what_is_not_there_and_never_was_opens_no_page_in_the_book_of_alarms(monkeypatch):
+    bench = Bench()
+    bench.reads(3)
+    monkeypatch.setattr(bench.hold.vigil, "wiring", lambda *_what: iter([Condition("node-clock", False)]))
+    bench.read()
+    assert not bench.hold.alarms.knows("node-clock")
+
+
+def test_the_vigil_is_told_the_lease_that_answered_the_reading_before_and_seconds(monkeypatch):
+    bench, wired, pasted = Bench(), [], []
+    bench.reads(20, 60.0, 60.0)
+    leased = bench.hold.drive.lease_ms
+    assert leased > 0
+    monkeypatch.setattr(bench.hold.vigil, "wiring", lambda *what: wired.append(what) or iter(()))
+    monkeypatch.setattr(bench.hold.vigil, "paste", lambda *what: pasted.append(what) or iter(()))
+    bench.read(60.0, 60.0, after_ms=2_500)
+    ((read, lease_ms, now),) = wired
+    assert (read.temps, lease_ms, now.hold_ms) == ((60.0, 60.0), leased, 22_500)
+    ((values, estimate, now, dt_s),) = pasted
+    assert (values.used_c, now.hold_ms, dt_s) == ({1: 60.0, 2: 60.0}, 22_500, 2.5)
+    assert estimate is bench.hold.drive.estimate
+
+
+def test_an_interruption_is_judged_from_the_last_valid_reading_and_a_cooling_from_the_estimate(monkeypatch):
+    bench, began, seen = Bench(), [], []
+    bench.reads(3)
+    estimate = bench.hold.drive.estimate
+    monkeypatch.setattr(bench.hold.unheated, "seen", lambda *what: seen.append(what))
+    bench.read()
+    ((values, now, told),) = seen
+    assert (values.used_c, now, told) == ({1: 65.0, 2: 65.2}, instant(4_000), estimate)
+    monkeypatch.setattr(bench.hold.interruptions, "began", lambda *what: began.append(what))
+    bench.event(Restart(60_000, "boot"), after_ms=60_000)
+    ((event, now, last, hold),) = began
+    assert (event, now, last, hold) == (Restart(60_000, "boot"), instant(64_000), instant(4_000), bench.hold)
+
+
+def test_a_cause_is_over_at_the_moment_of_the_event_that_says_so():
+    bench = Bench()
+    bench.reads(3)
+    bench.event(LinkChange(False, "unplugged"))
+    bench.event(LinkChange(True, "back"), after_ms=750)
+    assert bench.hold.alarms.entries["link-down"].over_ms == 3_750
