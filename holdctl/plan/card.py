@@ -34,6 +34,8 @@ class Said:
     """The rest of it, which a small screen leaves out with the why."""
     brief: str = ""
     """The same for a screen on which nothing else has room; empty where it can't be said shorter."""
+    spare: bool = False
+    """Where even that is too much, it is left out: nobody has to do anything about it."""
 
     @property
     def whole(self) -> str:
@@ -52,6 +54,8 @@ class Section:
     lines: tuple[Said, ...]
     loud: bool = False
     """Something that must not be overlooked."""
+    brief: str = ""
+    """What stands for all of it where even the shortest lines are too many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +141,8 @@ def _sections(plan: Plan, units: str) -> Iterator[Section]:
     yield Section("Ready", tuple(_ready(plan)))
     yield Section("Cooling", tuple(_cooling(plan, units)))
     yield Section("Dough", tuple(_dough(plan)))
-    yield Section("Note", tuple(map(Said, plan.warnings)))
+    notes = "1 note: read it" if len(plan.warnings) == 1 else f"{len(plan.warnings)} notes: read them"
+    yield Section("Note", tuple(map(Said, plan.warnings)), brief=f"{notes} before you begin.")
     yield Section("Care", (Said(CAUTIONS, brief=CAUTIONS_BRIEF),))
 
 
@@ -181,7 +186,7 @@ def _night(plan: Plan) -> Iterator[Said]:
             if step.at_s is not None and start is not None:
                 when = f"{clock(start + 1000 * step.at_s)}  "
             head, colon, tail = step.words.partition(": ")
-            yield Said(f"{when}{head}", WHY if _is_end(plan, step) else 0, colon + tail)
+            yield Said(f"{when}{head}", WHY if _is_end(plan, step) else 0, colon + tail, spare=step.alone)
     if night is not None:
         yield from (Said(text) for text in night.mind)
         if night.code_kept:
@@ -245,4 +250,4 @@ def _dough(plan: Plan) -> Iterator[Said]:
         yield from (Said(note, WHY) for note in dough.notes if dough.met)
         if dough.why:
             yield Said(dough.why, WHY)
-    yield Said(STICKIER)
+    yield Said(STICKIER, spare=True)

@@ -125,11 +125,11 @@ def _own(night: Night, forecast: NightForecast, run: Span, busy_s: float) -> lis
     if step.fall_to is not None:
         took = "not within a day" if run.ended_s is None else f"in {span(run.ended_s - run.begun_s)}"
         words = f"Relay off, the paste falls in the warmer to {temp(step.fall_to)}, {took}."
-        return [PlanStep(at_s=run.begun_s, words=words)]
+        return [PlanStep(at_s=run.begun_s, words=words, alone=True)]
     if forecast.band_s is None or step.to is None or step.hold_for is None:
         return []
     hold = f"the hold of {span(duration_ms(step.hold_for) / 1000)} at {temp(step.to)} begins."
-    return [PlanStep(at_s=max(busy_s, run.begun_s), words=f"Every part in range: {hold}")]
+    return [PlanStep(at_s=max(busy_s, run.begun_s), words=f"Every part in range: {hold}", alone=True)]
 
 
 def counted_on(own: Programme, code: FoodCode) -> tuple[str, ...]:

@@ -140,6 +140,8 @@ class PlanStep(Part, frozen=True):
     at_s: float | None
     """Seconds after the scald is mixed, as expected; None: when the step before is done."""
     words: str
+    alone: bool = False
+    """Whether it goes by itself, with nobody there."""
 
 
 class ProgrammePart(Part, frozen=True):

@@ -11,7 +11,9 @@ SHORTENED = "         Why and more: with `| less`, --html or --picture."
 _LABEL = 9
 _ALSO = "+ dough  "
 _TIGHTEST = -1
-"""Rank of a card that has to be as short as it can be."""
+"""Rank of a card that has to be as short as it can be …"""
+_LEAST = -2
+"""… and of one that is too long even then: what needs nobody is left out, and of the notes there is their number."""
 _COLUMNS = (11, 13, 12, 8)
 
 
@@ -19,7 +21,7 @@ def render(card: Card, rows: int | None = None) -> str:
     """Return the card as lines of at most 80 columns.
 
     Where `rows` are too few, what says why and more is left out, as far as that helps, and the last line says so; then
-    ingredients that don't meet the scald share lines.
+    ingredients that don't meet the scald share lines; then what goes by itself is left out, too, and notes are counted.
     """
     whole = list(_lines(card, MORE))
     if rows is None or len(whole) <= rows:
@@ -27,8 +29,9 @@ def render(card: Card, rows: int | None = None) -> str:
     short = list(_lines(card, WHY))
     if len(short) >= rows:
         short = list(_lines(card, 0))
-    if len(short) >= rows:
-        short = list(_lines(card, _TIGHTEST))
+    for rank in (_TIGHTEST, _LEAST):
+        if len(short) >= rows:
+            short = list(_lines(card, rank))
     if len(short) < rows:
         short.append(SHORTENED)
     elif len(short) > rows:  # it scrolls: what must not be overlooked stands at its end, too
@@ -44,7 +47,7 @@ def _lines(card: Card, rank: int) -> Iterator[str]:
         yield from _section(section, rank)
     width = WIDTH - sum(_COLUMNS)
     yield _row(HEAD, width).rstrip()
-    apart = [row for row in card.rows if rank == _TIGHTEST and _only_dough(row)]
+    apart = [row for row in card.rows if rank <= _TIGHTEST and _only_dough(row)]
     yield from (_row(row, width) for row in card.rows if row not in apart)
     yield from packed(tuple(f"{name} {grams}" for name, _, grams, *_ in apart), WIDTH, _ALSO)
     yield _row(card.foot, width)
@@ -65,8 +68,13 @@ def _row(cells: tuple[str, ...], width: int) -> str:
 
 def _section(section: Section, rank: int) -> Iterator[str]:
     label = section.label.upper() if section.loud else section.label
-    parts = [part for line in section.lines if line.rank <= max(rank, 0) for part in _parts(line, rank)]
-    for part in _joined(parts) if rank == _TIGHTEST else parts:
+    lines = [
+        line for line in section.lines if line.rank <= max(rank, 0) and not (rank == _LEAST and line.spare)
+    ]
+    parts = [part for line in lines for part in _parts(line, rank)]
+    if rank == _LEAST and section.brief and len(parts) > 1:
+        parts = [section.brief]
+    for part in _joined(parts) if rank <= _TIGHTEST else parts:
         yield f"{label:<{_LABEL}}{part}"
         label = ""
 
@@ -84,7 +92,7 @@ def _joined(parts: list[str]) -> list[str]:
 
 def _parts(line: Said, rank: int) -> list[str]:
     """Return a sentence in lines; its tail is left out only where that saves a line."""
-    if rank == _TIGHTEST and line.brief:
+    if rank <= _TIGHTEST and line.brief:
         return wrapped(line.brief, WIDTH - _LABEL)
     whole = wrapped(line.whole, WIDTH - _LABEL)
     return whole if rank > 0 or len(whole) == 1 or not line.tail else wrapped(f"{line.text}.", WIDTH - _LABEL)

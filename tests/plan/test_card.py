@@ -77,6 +77,33 @@ def test_a_full_card_of_fourteen_ingredients_fits_a_screen_of_24_rows_with_every
     assert CAUTIONS_BRIEF not in render(shown)
 
 
+LONG = ProgrammePart(
+    steps=(
+        *STEPS.steps[:4],
+        PlanStep(at_s=1000.0, words="Every part in range: the hold of 2 h at 65 °C begins.", alone=True),
+        PlanStep(at_s=8200.0, words="Your step 2 asks: “Taste it and write down how sweet it is”"),
+        PlanStep(at_s=8300.0, words="Every part in range: the hold of 1 h at 66 °C begins.", alone=True),
+        PlanStep(at_s=11900.0, words="Relay off, the paste falls to 63 °C, in 24 min.", alone=True),
+        PlanStep(at_s=13300.0, words="Your step 5 asks: “Take a spoon of it out for the other batch”"),
+        PlanStep(at_s=13900.0, words="Every part in range: the hold of 1 h at 64 °C begins.", alone=True),
+    )
+)
+NOTES = tuple(f"Step {n} lets the paste fall to 55 °C, relay off: below the code's limit that is a cooling, judged as "
+              "one." for n in (2, 4, 6))  # fmt: skip
+
+
+def test_six_steps_of_ones_own_with_three_notes_fit_a_screen_of_24_rows_with_all_that_asks_for_hands():
+    made = full(programme=LONG, warnings=NOTES)
+    small, whole = render(card(made), 23), render(card(made))
+    assert len(small.splitlines()) <= 23
+    for step in LONG.steps:
+        assert (step.words.split(":")[0].rstrip(".") in small) == (not step.alone)
+        assert step.words.split(":")[0] in whole
+    assert "3 notes: read them before you begin." in small
+    assert "--html" in small.splitlines()[-1], "it says where they are"
+    assert all(note.split(":")[0] in " ".join(whole.split()) for note in NOTES)
+
+
 def test_a_small_screen_leaves_out_the_why_and_nothing_that_the_work_needs():
     long = msgspec.structs.replace(MIX, why="Because. " * 30, notes=("Or else. " * 30,))
     shown = card(full(mix=long))
