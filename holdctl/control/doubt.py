@@ -44,7 +44,11 @@ class Doubt:
     def driven(self, x: "Floats", duty: float, before: float) -> "Floats":
         """Return what is added in a step from the state `x` with `duty`, after `before`: [state, direction]."""
         moved = self.state.reshape(-1, len(x)).dot(x).reshape(len(self.state), -1)
-        by: Floats = moved.T + duty * self.power + self.room + (before - duty) * self.late
+        by: Floats = moved.T + self.room
+        if duty:
+            by += duty * self.power
+        if before != duty:
+            by += (before - duty) * self.late
         return by
 
 

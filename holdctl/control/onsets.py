@@ -24,12 +24,15 @@ _WITHIN = 0.5
 """Of a step, that an onset may lie before or after."""
 _ROOM = 64
 """Places for onsets; what the ages above keep is fewer than fifty."""
+_BOTH = 2 * _ROOM
+"""Each place has two kinds: a constant heat, and one in proportion to the duty."""
 
 
 class Onsets:
     """The hypotheses with their marks; the filter that they belong to hands in each step.
 
-    Each has a place of its own in arrays that never change their size: a step is a handful of products then.
+    Each has a place of its own in arrays that never change their size, and behind all places come the directions that
+    the parameters leave open: a step is a handful of products then.
     """
 
     def __init__(self, size: int, open_now: "Floats") -> None:
@@ -37,15 +40,16 @@ class Onsets:
         import numpy as np
 
         ways = open_now.shape[1]
-        self._nuisance = open_now.copy()
-        self._sure, self._seen = np.zeros((ways, ways)), np.zeros(ways)
-        self._mark = np.zeros((size, 2 * _ROOM))
-        """Error of the filter's state, for a constant heat of 1 at each place and then for one of the duty."""
-        self._along = np.zeros(2 * _ROOM)
+        self._mark = np.hstack([np.zeros((size, _BOTH)), open_now])
+        """Error of the filter's state, for a constant heat of 1 at each place, then for one of the duty, then for each
+        direction."""
+        self._along = np.zeros(_BOTH + ways)
+        self._shared = np.zeros((_BOTH + ways, ways))
+        self._sure, self._seen = self._shared[_BOTH:], self._along[_BOTH:]
+        self._prior = np.eye(ways)
         self._weight = np.zeros((3, _ROOM))
         """Of constant with constant, constant with ordered, ordered with ordered."""
-        self._shared = np.zeros((2 * _ROOM, ways))
-        self._driven = np.ones(2 * _ROOM)
+        self._driven = np.ones(_BOTH)
         self._load = np.zeros(_ROOM)
         self._place: dict[int, int] = {}
         """Where the onset of each number is, the oldest first."""
@@ -55,11 +59,9 @@ class Onsets:
         """The innovations' weighted square, and how many there were."""
 
     @property
-    def ages(self) -> "Floats":
+    def ages(self) -> list[int]:
         """How many steps ago each onset was, the youngest last."""
-        import numpy as np
-
-        return self._step - np.fromiter(self._place, dtype=int, count=len(self._place))
+        return [self._step - number for number in self._place]
 
     @property
     def passed(self) -> int:
@@ -67,50 +69,42 @@ class Onsets:
         return self._step
 
     @property
-    def loads(self) -> "Floats":
+    def loads(self) -> list[float]:
         """The load that the filter believed in at each onset."""
-        loads: Floats = self._load[list(self._place.values())]
-        return loads
+        loads = self._load.tolist()
+        return [loads[at] for at in self._place.values()]
 
     def begin(self, load: float) -> None:
         """Let heat possibly begin to differ from now on."""
         at = self._free.pop()
         self._place[self._step] = at
         self._load[at] = load
-        for kind in (at, _ROOM + at):
-            self._mark[:, kind], self._along[kind], self._shared[kind] = 0.0, 0.0, 0.0
-        self._weight[:, at] = 0.0
+        both = slice(at, _BOTH, _ROOM)
+        self._mark[:, both] = self._along[both] = self._shared[both] = self._weight[:, at] = 0.0
 
-    def advance(
-        self, f: "Floats", g: "Floats", duty: float, driven: "Floats | None"
-    ) -> "tuple[Floats, Floats]":
+    def advance(self, f: "Floats", g: "Floats", duty: float, driven: "Floats | None") -> "Floats":
         """Carry the marks over a step of the filter; return those of before."""
         self._step += 1
-        before = self._mark, self._nuisance
+        before, self._mark = self._mark, f.dot(self._mark)
         self._driven[_ROOM:] = duty
-        self._mark = f.dot(self._mark) + g[:, None] * self._driven
-        self._nuisance = f.dot(self._nuisance)
+        self._mark[:, :_BOTH] += g[:, None] * self._driven
         if driven is not None:
-            self._nuisance += driven
+            self._mark[:, _BOTH:] += driven
         return before
 
     def correct(
-        self, before: "tuple[Floats, Floats]", probes: slice, gain: "Floats", sure: "Floats", wrong: "Floats"
+        self, before: "Floats", probes: slice, gain: "Floats", sure: "Floats", wrong: "Floats"
     ) -> None:
         """Take the innovations `wrong` with their inverse covariance, and the filter's gain; readings are means."""
-        marks = (before[0][probes] + self._mark[probes]) / 2.0
-        doubts = (before[1][probes] + self._nuisance[probes]) / 2.0
+        marks = (before[probes] + self._mark[probes]) / 2.0
         self._mark -= gain.dot(marks)
-        self._nuisance -= gain.dot(doubts)
-        weighed, doubted = sure.dot(marks), sure.dot(doubts)
+        weighed = sure.dot(marks)
         keep = 1.0 - 1.0 / FORGET
         self._chi = keep * self._chi + float(wrong.dot(sure).dot(wrong))
         self._count = keep * self._count + len(wrong)
         for kept, more in (
-            (self._sure, doubts.T.dot(doubted)),
-            (self._seen, wrong.dot(doubted)),
             (self._along, wrong.dot(weighed)),
-            (self._shared, marks.T.dot(doubted)),
+            (self._shared, marks.T.dot(weighed[:, _BOTH:])),
             (self._weight, _weights(marks, weighed)),
         ):
             kept *= keep
@@ -137,7 +131,7 @@ class Onsets:
         heat, chi = along[0] / constant, along[0] ** 2 / constant
         likely = np.exp((chi - chi.max()) / 2.0)
         likely /= likely.sum()
-        marks = self._mark[:, places].copy()
+        marks = self._mark[:, places]
         marks[-1] += 1.0  # the heat goes on: from now on it is the filter's load
         added = marks * heat
         mean = added @ likely
@@ -146,7 +140,7 @@ class Onsets:
         within = added * (_WITHIN / np.maximum(self.ages, 1))
         spread = (apart * likely) @ apart.T + (marks * (likely / constant)) @ marks.T
         spread += (within * likely) @ within.T
-        self._seen = self._seen - (likely * heat) @ self._shared[places]
+        self._seen -= (likely * heat) @ self._shared[places]
         explained = 2.0 * heat * self._along[places] - heat**2 * self._weight[0, places]
         self._chi = max(0.0, self._chi - float(likely @ explained))
         self._place.clear()
@@ -161,28 +155,29 @@ class Onsets:
         import numpy as np
 
         places = np.fromiter(self._place.values(), dtype=int, count=len(self._place))
-        along, weight = self._along.reshape(2, _ROOM)[:, places], self._weight[:, places]
+        along, weight = self._along[:_BOTH].reshape(2, _ROOM)[:, places], self._weight[:, places]
         left = self._chi
-        ways = len(self._seen)
-        if ways:
-            rest = np.linalg.inv(np.eye(ways) + self._sure)
+        if len(self._seen):
+            rest = np.linalg.inv(self._prior + self._sure)
             constant, ordered = self._shared[places], self._shared[places + _ROOM]
-            explained, explained_ordered = constant.dot(rest), ordered.dot(rest)
+            explained, less = constant.dot(rest), np.empty((3, *constant.shape))
+            np.multiply(explained, constant, out=less[0])
+            np.multiply(explained, ordered, out=less[1])
+            np.multiply(ordered.dot(rest), ordered, out=less[2])
             gone = rest.dot(self._seen)
             left -= float(gone.dot(self._seen))
             along[0] -= constant.dot(gone)
             along[1] -= ordered.dot(gone)
-            weight[0] -= (explained * constant).sum(axis=1)
-            weight[1] -= (explained * ordered).sum(axis=1)
-            weight[2] -= (explained_ordered * ordered).sum(axis=1)
+            weight -= less.sum(axis=2)
         scatter = self._scatter(left, along[0], weight[0])
-        return along / scatter, weight / scatter
+        return (along, weight) if scatter == 1.0 else (along / scatter, weight / scatter)
 
     def _scatter(self, left: float, along: "Floats", weight: "Floats") -> float:
         """Return by how much what no onset explains scatters more than it should, in variance; 1 at least."""
         import numpy as np
 
-        best = float((along**2 / np.maximum(weight, 1e-12)).max(initial=0.0))
+        chi = along**2 / np.maximum(weight, 1e-12)
+        best = float(chi.item(chi.argmax())) if len(chi) else 0.0
         return max(1.0, (left - best) / max(self._count, 1.0))
 
 
@@ -192,7 +187,7 @@ def _weights(marks: "Floats", weighed: "Floats") -> "Floats":
 
     by = np.empty((len(marks), 3, _ROOM))
     np.multiply(marks[:, :_ROOM], weighed[:, :_ROOM], out=by[:, 0])
-    np.multiply(marks[:, :_ROOM], weighed[:, _ROOM:], out=by[:, 1])
-    np.multiply(marks[:, _ROOM:], weighed[:, _ROOM:], out=by[:, 2])
+    np.multiply(marks[:, :_ROOM], weighed[:, _ROOM:_BOTH], out=by[:, 1])
+    np.multiply(marks[:, _ROOM:_BOTH], weighed[:, _ROOM:_BOTH], out=by[:, 2])
     added: Floats = by.sum(axis=0)
     return added

@@ -95,10 +95,8 @@ class Misfit:
     """
 
     def __init__(self, probes: int) -> None:
-        import numpy as np
-
-        self._square: Floats = np.zeros(probes)
-        self._last: Floats | None = None
+        self._square = [0.0] * probes
+        self._last: list[float] | None = None
         self._steps = 0.0
 
     def begin(self) -> None:
@@ -109,10 +107,15 @@ class Misfit:
         """Take the innovations of a step; return the variances to add to those that are expected, K²."""
         import numpy as np
 
+        # A handful of probes: plain numbers are many times quicker than arrays of two.
+        now, expected = wrong.tolist(), spread.tolist()
         if self._last is not None:
-            # Of two independent innovations the difference has twice the variance of one.
-            square, most = (wrong - self._last) ** 2 / 2.0, _OUTLIER * np.maximum(self._square, spread)
             self._steps = min(self._steps + 1.0, NOISE_LOOKS)
-            self._square = self._square + (np.minimum(square, most) - self._square) / self._steps
-        self._last = wrong
-        return np.where(self._square > _PLAIN * spread, self._square - spread, 0.0)
+            for at, (new, old, own) in enumerate(zip(now, self._last, expected, strict=True)):
+                # Of two independent innovations the difference has twice the variance of one.
+                square, before = (new - old) ** 2 / 2.0, self._square[at]
+                most = _OUTLIER * max(before, own)
+                self._square[at] += (min(square, most) - before) / self._steps
+        self._last = now
+        more = zip(self._square, expected, strict=True)
+        return np.array([square - own if square > _PLAIN * own else 0.0 for square, own in more])
