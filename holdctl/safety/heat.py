@@ -28,8 +28,9 @@ MOST_LOSS = 6.0
 """A lid off loses a few times what the hold needs, not more: what asks for more is no heat."""
 NOTHING, LEAST_DUTY = 0.75, 0.1
 """… and with three quarters of it no heat comes; less duty than this shows nothing of a heater."""
-NEVER = 0.9
-"""By what was believed at the begin, before a reading: a heater that is far weaker looks like three quarters."""
+NEVER, SIGMAS_NEVER = 0.9, 8.0
+"""By what was believed at the begin, before a reading: a heater that is far weaker looks like three quarters, and a
+begin that is far off like all of it, but less surely."""
 STRONG_DUTY = 0.5
 """What a model that is not identified yet can tell is only whether so much power makes no heat at all."""
 SEEN, SEEN_UNSURE = 2, 8
@@ -169,7 +170,7 @@ class HeatBalance:
     def at_first(self, looks: Sequence[Look]) -> str:
         """Take looks by what was believed at the begin: a heater that never heats teaches each fit to need none."""
         best = _surest(looks) if looks else Look(0, 0.0, 0.0, 0.0, None, 0.0)
-        strong = best.sigmas < -SIGMAS and best.duty >= STRONG_DUTY
+        strong = best.sigmas < -SIGMAS_NEVER and best.duty >= STRONG_DUTY
         dead = strong and -best.heat >= NEVER * best.duty
         self._never = self._never + 1 if dead else 0
         return "power is asked for and no heat comes" if self._never >= SEEN_UNSURE else ""

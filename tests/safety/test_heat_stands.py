@@ -108,12 +108,12 @@ def test_with_a_young_model_full_power_without_heat_is_told_at_once():
 @pytest.mark.parametrize(
     ("heat", "sigmas", "duty", "told"),
     [
-        (-0.9, -6.1, 1.0, True),
-        (-0.89, -6.1, 1.0, False),
-        (-0.9, -6.0, 1.0, False),
-        (-0.45, -6.1, 0.5, True),
-        (-0.45, -6.1, 0.49, False),
-        (0.9, 6.1, 1.0, False),
+        (-0.9, -8.1, 1.0, True),
+        (-0.89, -8.1, 1.0, False),
+        (-0.9, -8.0, 1.0, False),
+        (-0.45, -8.1, 0.5, True),
+        (-0.45, -8.1, 0.49, False),
+        (0.9, 8.1, 1.0, False),
     ],
 )
 def test_a_heater_that_has_never_heated_is_told_after_two_minutes_of_looks(heat, sigmas, duty, told):
