@@ -181,6 +181,8 @@ def _words(test: RelayTest | StepTest, probe: Probe, setpoint: float, longest: s
 class ExperimentHold(Hold):
     """A hold that ends when its test does, or when a trip latches or stays: a test is not worth waiting for."""
 
+    outlives_terminal = False
+
     def __init__(self, settings: Settings, latched: Iterable[str], plan: Plan) -> None:
         super().__init__(settings, latched)
         self._plan = plan

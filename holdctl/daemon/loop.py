@@ -42,6 +42,10 @@ from holdctl.record.store import Store
 
 POLL_S = 0.25
 SILENCE_AGAIN_MS = 30_000
+TERMINAL_GONE = (
+    "The terminal is gone; the hold goes on, for paste that cools overnight is spoilt. `holdctl watch` shows it, "
+    "`holdctl stop` ends it."
+)
 
 
 class Daemon:
@@ -70,6 +74,7 @@ class Daemon:
         self._silence_at_ms = SILENCE_MS
         self._last_n = 0
         self._signal = ""
+        self._hung_up = False
         self._pace = pace
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="identify")
         self._thought: Future[Identified | Forecast] | None = None
@@ -203,6 +208,9 @@ class Daemon:
             self._store.flush()
 
     def _requests(self, hold_id: int) -> None:
+        if self._hung_up:
+            self._hung_up = False
+            self._note(Notice(NoticeKind.INFO, "terminal-gone", TERMINAL_GONE), self.watch.now())
         if self._signal:
             by, self._signal = self._signal, ""
             self._one(Request(RequestKind.STOP, by))
@@ -281,5 +289,9 @@ class Daemon:
                 )
             self._signal = f"signal {signal.Signals(number).name}"
 
+        def hang_up(_number: int, _frame: FrameType | None) -> None:
+            self._hung_up = True
+
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, ask)
+        signal.signal(signal.SIGHUP, hang_up if self._hold.outlives_terminal else ask)

@@ -49,6 +49,9 @@ PROMPT, NO_PHASE = Phase.PROMPT, Phase.NONE
 class Hold:
     """One hold of one warmer."""
 
+    outlives_terminal = True
+    """Whether it goes on where the terminal that it was begun in is closed."""
+
     def __init__(self, settings: Settings, latched: Iterable[str] = ()) -> None:
         """`latched` are trips of earlier holds."""
         self.settings = settings

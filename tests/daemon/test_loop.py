@@ -66,7 +66,7 @@ def start(tmp_path):
         made.append(store)
         return daemon, driver, hold
 
-    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)}
     yield begin
     for number, handler in before.items():
         signal.signal(number, handler)
@@ -90,6 +90,26 @@ def test_a_flood_of_hellos_hides_neither_the_silence_nor_a_signal(start, tmp_pat
     assert driver.second <= 25
     trips = [e.name for e in Record(tmp_path / "loop.db").events(hold) if e.kind == "trip"]
     assert trips == ["no-reading"]
+
+
+@pytest.mark.parametrize("outlives", [True, False], ids=["a hold", "a test at full power"])
+def test_a_terminal_that_is_closed_ends_a_test_and_lets_no_paste_cool(start, tmp_path, monkeypatch, outlives):
+    def play(second):
+        if second == 10:
+            signal.raise_signal(signal.SIGHUP)
+        if second == 60:
+            signal.raise_signal(signal.SIGTERM)
+        return [reading(second, 60.0, 60.0)]
+
+    monkeypatch.setattr(Hold, "outlives_terminal", outlives)
+    daemon, driver, hold = start(play)
+    assert daemon.run(hold) is State.STOPPED
+    assert any(ms > 0 for second, ms in driver.leases if second > 15) is outlives
+    said = [
+        event.text for event in Record(tmp_path / "loop.db").events(hold) if event.name == "terminal-gone"
+    ]
+    assert len(said) == outlives
+    assert all("`holdctl stop` ends it" in text for text in said)
 
 
 @pytest.mark.parametrize(
