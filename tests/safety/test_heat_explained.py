@@ -113,3 +113,10 @@ def test_heat_that_a_younger_look_knows_to_be_over_is_not_told():
     assert _see(HeatBalance(100.0), old, _look(0.01, 0.01, window_s=300), times=SEEN).unordered, (
         "it can't tell"
     )
+
+
+@pytest.mark.parametrize(("sigmas", "told"), [(-6.1, False), (-6.2, True)])
+def test_the_more_a_lack_asks_for_beyond_what_there_can_be_the_less_of_its_deviations_count(sigmas, told):
+    # Of 1.25, 0.4 can be: in chi-squared 0.4 * (2 * 1.25 - 0.4) / 1.25**2 = 0.5376, and 4.5 / sqrt(0.5376) = 6.14.
+    found = _see(HeatBalance(100.0), _look(-1.25, sigmas, 0.2), times=SEEN, hold=0.2)
+    assert bool(found.missing) is told

@@ -174,3 +174,25 @@ def test_a_node_that_never_obeyed_is_found_at_the_sixth_reading_and_each_time_th
 )
 def test_lease_0_a_closed_relay_or_a_rest_of_a_lease_is_obedience_enough(node, lease_ms):
     assert _readings_until_found(Acknowledgements(), node, lease_ms) is None
+
+
+@pytest.mark.parametrize(
+    ("ahead_ms", "told"), [(7_500, False), (7_501, True), (-7_500, False), (-7_501, True)]
+)
+def test_a_clock_is_astray_beyond_one_percent_and_a_second_and_a_half(ahead_ms, told):
+    clock = NodeClock()
+    assert clock.look(5_000, 1_000) == 0.0
+    assert clock.look(5_000 + 599_999 + 60_000, 600_999) == 0.0, "ten minutes have not passed"
+    clock = NodeClock()
+    clock.look(5_000, 1_000)
+    found = clock.look(605_000 + ahead_ms, 601_000)
+    assert found == (ahead_ms / 600_000 if told else 0.0)
+
+
+def test_each_ten_minutes_are_measured_by_themselves():
+    clock = NodeClock()
+    clock.look(0, 0)
+    assert clock.look(600_000, 600_000) == 0.0
+    assert clock.look(1_212_000, 1_200_000) == pytest.approx(0.02)
+    assert clock.look(1_500_000, 1_500_000) == pytest.approx(0.02), "as last measured"
+    assert clock.look(1_812_000, 1_800_000) == 0.0
