@@ -72,6 +72,8 @@ def _ratios(rows: list[Row], path: Path) -> None:
     lost_at = 4.0
     for suite, mark in marks.items():
         some = [row for row in cold if row.suite == suite]
+        if not some:
+            continue
         x = [min(row.score.ratio or lost_at, lost_at) for row in some]
         y = [names.index(row.controller) + 0.12 * (list(marks).index(suite) - 1) for row in some]
         axis.scatter(x, y, marker=mark, s=22, alpha=0.7, label=suite)
