@@ -39,6 +39,8 @@ NEAR_HOLD_K = 5.0
 CAREFUL_K, CAREFUL_S = 0.35, 1_800.0
 """A stirred paste that comes from above to a warmer which nobody knows, and no probe sees its wall, is met so far under
 its setpoint for so long from the first heat on: until then nothing has told how much heat wall and heater hold back."""
+BACK_SHARE = 0.4
+"""A way back, as after something cold was stirred in, may swing less than the first way up: so much of its lift."""
 FALLEN_K = 1.0
 """A place no further above its setpoint has fallen there: from here on it is held."""
 _MARGIN_EVERY = 15
@@ -73,6 +75,8 @@ class Controller:
         self._leg = LOOPS
         self._setpoint_c: float | None = None
         self._since_way_s = math.inf
+        self._been_there = False
+        """Whether a way up has ended in a hold of an hour: from there on the way is one back."""
         self.margin_k = 0.0
         """How far under its ceiling the hottest paste is kept for what is not known, K."""
         self.limited = False
@@ -249,9 +253,13 @@ class Controller:
 
     def _lift(self, setpoint: float, coldest: float) -> float:
         """Return how much higher the place is held while the coldest paste lags; setpoint and coldest over the room."""
-        if self._told.stirred or self._since_way_s > LIFT_S:
+        if self._told.stirred:
             return 0.0
-        return lift(setpoint * self._aim_share * self._approach.coldest_rise - coldest)
+        if self._since_way_s > LIFT_S:
+            self._been_there = self._been_there or self._since_way_s < math.inf
+            return 0.0
+        share = BACK_SHARE if self._been_there else 1.0
+        return share * lift(setpoint * self._aim_share * self._approach.coldest_rise - coldest)
 
     def _most(self, ahead: "Floats", hold_c: float | None) -> float:
         """Return the most duty that keeps paste and walls under their ceilings; `hold_c` is a setpoint that is near."""

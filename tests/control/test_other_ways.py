@@ -1,10 +1,13 @@
-"""A hot, stirred paste that falls to its setpoint on a warmer which nobody knows and whose wall no probe sees."""
+"""Ways to a setpoint that are no come-up: paste that falls to it from above, and the way back after something cold."""
+
+import math
 
 import pytest
 from msgspec.structs import replace
 
-from holdctl.control.controller import CAREFUL_K, CAREFUL_S, Controller
+from holdctl.control.controller import BACK_SHARE, CAREFUL_K, CAREFUL_S, Controller
 from holdctl.control.learning import as_event
+from holdctl.control.march import LIFT_K, LIFT_S
 from holdctl.settings import Place
 from holdsim.bench.field import FIELD, Bag
 from holdsim.bench.suites import at, draw
@@ -99,3 +102,20 @@ def test_paste_that_has_still_to_fall_is_no_hold_and_goes_on_teaching_the_model(
     for paste_c, hold in ((70.0, False), (66.1, False), (65.9, True), (64.5, True), (66.1, False)):
         given.controller.update(HOLD_C, replace(estimate, paste_c=paste_c), 1.0)
         assert given.controller.estimator.learning.settled is hold, paste_c
+
+
+def test_the_way_back_is_lifted_less_than_the_first_way_up():
+    """A tenth of cold mass swung the place 0.43 K over its setpoint with the lift of a come-up, now 0.25 K."""
+    controller = unseen_wall("jacket")
+    controller.estimate({1: 20.0}, 0.0, 1.0)
+    cold = 40.0
+
+    def lifted(since_way_s: float) -> float:
+        controller._since_way_s = since_way_s
+        return controller._lift(45.0, cold)
+
+    assert lifted(math.inf) == 0.0, "no way has been gone yet"
+    assert lifted(0.0) == LIFT_K
+    assert lifted(LIFT_S) == LIFT_K
+    assert lifted(LIFT_S + 1.0) == 0.0, "an estimate may be wrong for good"
+    assert lifted(0.0) == BACK_SHARE * LIFT_K
