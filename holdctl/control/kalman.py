@@ -382,14 +382,13 @@ class KalmanFilter:
 
     def _take(self, index: int, excess: float) -> None:
         """Update by one probe; its lag state is what is measured."""
-        at = self._n + index
-        kept = self._gains[index]
+        at, x, kept = self._n + index, self.x, self._gains[index]
         if not self._settled or kept is None:
             column = self.p[:, at].copy()
             kept = column / (column.item(at) + self._variances[index])
             self.p -= kept[:, None].dot(column[None, :])
             self._gains[index] = kept
-        self.x = self.x + kept * (excess - self.x.item(at))
+        self.x = x + kept * (excess - x.item(at))
 
     def _judge(self) -> None:
         """Keep the gains once they no longer change."""

@@ -22,8 +22,8 @@ FORGET = 480.0
 """What readings have told fades over so many steps: two hours."""
 _WITHIN = 0.5
 """Of a step, that an onset may lie before or after."""
-_ROOM = 64
-"""Places for onsets; what the ages above keep is fewer than fifty."""
+_ROOM = 52
+"""Places for onsets; what the ages above keep is 49 at most."""
 _BOTH = 2 * _ROOM
 """Each place has two kinds: a constant heat, and one in proportion to the duty."""
 

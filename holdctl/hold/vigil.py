@@ -226,10 +226,10 @@ class Vigil:
         """Return by how much a probe differs from the setpoint's own where that is too much; it ends at half."""
         channel, expected = probe.channel, self._controller.expected_apart_k(main.place, probe.place)
         off = values.used_c[channel] - values.used_c[main.channel] - expected
-        before = self._apart.get(channel, 0.0)
-        self._apart[channel] = before + (off - before) * min(1.0, dt_s / _APART_S)
+        apart = self._apart.get(channel, 0.0)
+        self._apart[channel] = apart = apart + (off - apart) * min(1.0, dt_s / _APART_S)
         allowed = _APART_K + probe.error_k + main.error_k + _APART_SHARE * abs(expected)
-        by = abs(self._apart[channel])
+        by = abs(apart)
         if by <= allowed * (APART_BACK if channel in self._parted else 1.0):
             self._parted.discard(channel)
             return ""

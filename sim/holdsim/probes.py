@@ -29,6 +29,8 @@ class Probe:
     def __init__(self, spec: ProbeSpec, true_c: float, rng: np.random.Generator) -> None:
         self.spec = spec
         self._lag_s, self._step_k = spec.lag_s, spec.resolution_k
+        self._whole = (16.0 * spec.resolution_k).is_integer()
+        """Whether every multiple of its step is a number of four decimals as it is."""
         self.true_c = true_c
         self.lagged_c = true_c
         self._noise = _normals(rng)
@@ -50,7 +52,8 @@ class Probe:
         """Return a new reading, °C, in whole steps of the resolution."""
         spec, step_k = self.spec, self._step_k
         value = self.lagged_c + spec.bias_k + spec.noise_k * next(self._noise)
-        return round(round(value / step_k) * step_k, 4)
+        seen = round(value / step_k) * step_k
+        return seen if self._whole else round(seen, 4)
 
 
 def _normals(rng: np.random.Generator) -> Iterator[float]:

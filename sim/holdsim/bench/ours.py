@@ -42,7 +42,7 @@ class Ours:
             self.identified = task()
             self.hold.step(self.identified, now)
         ms = now.hold_ms
-        temps = tuple([round(t, 2) for t in readings])
+        temps = tuple([round(100.0 * t) / 100.0 for t in readings])
         on = self._left_ms > 0
         event = Reading(self._second % 65536, ms, temps, 250, on, self._left_ms, 0, 0, False)
         decision = self.hold.step(event, now)
