@@ -103,11 +103,11 @@ class Approach:
 
         The wall is given the time that full power needs to bring it back to its holding temperature.
         """
-        import numpy as np
-
         above = float(self._place.dot(modes)) - setpoint
         if above <= NEAR_K:
             return False
+        import numpy as np
+
         model = self._model
         missing = max(0.0, self.hold_rise * setpoint - float(self._wall @ modes))
         lead_s = missing * float(model.mass[:4].sum()) / model.geometry.power_w

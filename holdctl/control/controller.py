@@ -263,25 +263,30 @@ class Controller:
 
     def _most(self, ahead: "Floats", hold_c: float | None) -> float:
         """Return the most duty that keeps paste and walls under their ceilings; `hold_c` is a setpoint that is near."""
-        import numpy as np
-
         self._since_margin += 1
         if self._leg is LOOPS and self._since_margin % _MOST_EVERY and self._since_margin < _MARGIN_EVERY:
             return self._most_duty
         if self._since_margin >= _MARGIN_EVERY:
             self._since_margin = 0
-            spread = self._sure * self.estimator.filter.deviations(self._governor.rows)
-            margin = np.maximum(spread - self._tolerated_k, 0.0)
-            limits = np.full(len(self._governor.rows), wall_most_c(self._settings))
-            limits[: self._rims] = self._ceiling_c
-            self.margin_k = float(margin[: self._rims].max())
-            ambient = self.estimator.model.parameters.ambient_c
-            self._limits = limits - margin - ambient
-            if hold_c is not None:  # however little is known: else a hold would never be reached
-                needed = (hold_c - ambient) * self._needed + HOLD_ROOM_K
-                self._limits = np.minimum(limits - ambient, np.maximum(self._limits, needed))
+            self._limits = self._under_ceilings(hold_c)
         self._most_duty = self._governor.most(ahead, self._limits, self.estimator.filter.load)
         return self._most_duty
+
+    def _under_ceilings(self, hold_c: float | None) -> "Floats":
+        """Return what each row of the governor may get, over the room, less what is not known of it."""
+        import numpy as np
+
+        ambient = self.estimator.model.parameters.ambient_c
+        spread = self._sure * self.estimator.filter.deviations(self._governor.rows)
+        margin = np.maximum(spread - self._tolerated_k, 0.0)
+        self.margin_k = float(margin[: self._rims].max())
+        ceilings = np.full(len(margin), wall_most_c(self._settings))
+        ceilings[: self._rims] = self._ceiling_c
+        limits: Floats = ceilings - margin - ambient
+        if hold_c is not None:  # however little is known: else a hold would never be reached
+            needed = (hold_c - ambient) * self._needed + HOLD_ROOM_K
+            limits = np.minimum(ceilings - ambient, np.maximum(limits, needed))
+        return limits
 
     def _cascade_at(self, setpoint_c: float) -> Cascade:
         """Return the loops for this setpoint; a new setpoint starts them anew."""

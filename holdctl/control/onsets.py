@@ -155,11 +155,13 @@ class Onsets:
         import numpy as np
 
         places = np.fromiter(self._place.values(), dtype=int, count=len(self._place))
-        along, weight = self._along[:_BOTH].reshape(2, _ROOM)[:, places], self._weight[:, places]
+        along = self._along[:_BOTH].reshape(2, _ROOM).take(places, axis=1)
+        weight = self._weight.take(places, axis=1)
         left = self._chi
         if len(self._seen):
             rest = np.linalg.inv(self._prior + self._sure)
-            constant, ordered = self._shared[places], self._shared[places + _ROOM]
+            constant = self._shared.take(places, axis=0)
+            ordered = self._shared[_ROOM:].take(places, axis=0)
             explained, less = constant.dot(rest), np.empty((3, *constant.shape))
             np.multiply(explained, constant, out=less[0])
             np.multiply(explained, ordered, out=less[1])
