@@ -58,6 +58,9 @@ _COOLED = "see in the review how long and how far it cooled; reheat or discard a
 _HOT = (
     "see in the review how hot it got: above 70 °C amylases end; it is still food, but no longer this scald"
 )
+_UNSEEN = (
+    "see in the review for how long nobody knew how warm it was: your food code counts that as the worst"
+)
 
 _ROWS = (
     # Trips ------------------------------------------------------------------------------------------------------
@@ -172,7 +175,7 @@ _ROWS = (
         "the node grants leases too short to bridge two readings",
         "it heats little",
         "set the node's longest lease to 2.5 s or more",
-        "30 min", _P, _MEDIUM,
+        "30 min", _P, _MEDIUM, paste=_COOLED,
     ),
     # Alarm only: cutting the heat would spoil the food ---------------------------------------------------------
     Interlock(
@@ -286,14 +289,14 @@ _ROWS = (
         "a probe repeats one value in a declared cooling, while the paste must be moving",
         "its readings count as none; the time of the cooling runs on",
         "look at probe and cable; measure the paste with another thermometer",
-        "10 min", _A, _HIGH,
+        "10 min", _A, _HIGH, paste=_UNSEEN,
     ),
     Interlock(
         "cooling-out",
         "a probe went at once to where no paste is in a declared cooling: it may have slipped out",
         "its readings count as none until it agrees with the paste again; the time of the cooling runs on",
         "put the probe back into the middle of the paste, then say `holdctl cool` again as it stands",
-        "10 min", _A, _HIGH,
+        "10 min", _A, _HIGH, paste=_UNSEEN,
     ),
     Interlock(
         "alarm-flood",
