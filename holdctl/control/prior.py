@@ -35,9 +35,10 @@ STIRRED = {"contact_w_m2k": 0.8, "top_w_m2k": 0.6}
 """A moving, scraped or badly scraped film: 50 to 800."""
 BOXED = {"heater_base_w_k": 1.0}
 """Whether the heater of a box shines at the vessel's bottom, and how much, nobody tells."""
-START_COLD_K, START_SHARE = 0.5, 0.2
-"""Wall and heater at the start: half a kelvin from the paste, and a fifth of its excess over the room (a hot scald in a
-vessel that may be colder)."""
+START_COLD_K, START_SHARE, START_UNSEEN_SHARE = 0.5, 0.2, 0.45
+"""Wall and heater at the start: half a kelvin from the paste, and a share of its excess over the room (a hot scald in a
+vessel that may be colder). Where paste that nobody stirs keeps the wall from the probe, nothing but this tells a cold
+vessel from a warmer that loses all its heat: it has to be credible, at two deviations."""
 NO_KIND = {"vessel_j_k": 1.0}
 """Without a kind nobody tells how much of what is warmed lies before the vessel's own wall, as a jacket's water does.
 Only a probe at the wall can find it out: without one a fit would trade it for heat that the paste has not got."""
@@ -61,7 +62,8 @@ def prior(told: Told, paste_c: float, *, sees_wall: bool = False) -> tuple[Belie
         spread |= BOXED
     if told.kind is None and sees_wall:
         spread |= NO_KIND
-    spread[START] = START_COLD_K + START_SHARE * abs(paste_c - told.ambient_c)
+    share = START_SHARE if sees_wall or told.stirred else START_UNSEEN_SHARE
+    spread[START] = START_COLD_K + share * abs(paste_c - told.ambient_c)
     names = tuple(spread)
     return Belief(parameters, 0.0, names, np.diag([spread[name] ** 2 for name in names])), layout
 

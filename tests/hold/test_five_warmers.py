@@ -2,9 +2,11 @@
 
 import math
 
+import msgspec
 import pytest
 
 from holdctl.events import State
+from holdctl.hold import Hold
 from holdctl.settings import Place
 from holdsim import PRESETS, Truth
 from holdsim.settings_text import PROGRAMME
@@ -106,3 +108,21 @@ def test_a_cold_vessel_is_warmed_without_a_trip(name):
     assert night.hold.state is State.RUNNING
     assert night.switch_ons > 0
     assert hottest <= 71.0
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("name", NAMES)
+def test_with_one_probe_hot_paste_in_a_cold_vessel_keeps_near_its_ceiling(name):
+    """Nothing tells a cold vessel from a warmer that loses all its heat, but what was believed of it before."""
+    night = loop(name, start_c=66.0, vessel_c=20.0)
+    night.hold = Hold(msgspec.structs.replace(night.hold.settings, probe=night.hold.settings.probe[:1]))
+    both = night.plant.readings
+    night.plant.readings = lambda: both()[:1]
+    night.run(2 * HOUR)
+    hottest = max(row.truth.hottest_c for row in night.rows)
+    print(
+        f"\n{name}, cold vessel, one probe: hottest {hottest:.2f}, coldest in the end "
+        f"{night.rows[-1].truth.coldest_c:.2f}"
+    )
+    assert night.trips() == []
+    assert hottest <= 74.0
