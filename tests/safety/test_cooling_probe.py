@@ -99,13 +99,29 @@ def test_a_fall_that_goes_on_is_no_jump_and_one_three_times_as_quick_is():
         assert probe.look(50.0 - beyond_k, 100_000, WIDE) is found, beyond_k
 
 
-def test_what_a_probe_did_before_half_a_minute_is_known_is_no_jump():
+@pytest.mark.parametrize("begin_s", [0, 1_000])
+@pytest.mark.parametrize(("known_s", "found"), [(50, Doubt.NONE), (55, Doubt.WAITING)])
+def test_what_a_probe_did_before_half_a_minute_is_known_is_no_jump(begin_s, known_s, found):
     probe = CoolingProbe()
-    feed(probe, level(50.0), 50)
-    assert probe.look(20.0, 50_000, WIDE) is Doubt.NONE
+    feed(probe, level(50.0), known_s, begin_s)
+    assert probe.calm
+    assert probe.look(20.0, 1000 * (begin_s + known_s), WIDE) is found
+
+
+def test_three_readings_are_enough_for_a_jump():
+    # Two of the minute before, at its begin and half a minute later, and one of the last seconds.
     probe = CoolingProbe()
-    feed(probe, level(50.0), 60)
-    assert probe.look(20.0, 60_000, WIDE) is Doubt.WAITING
+    for second in (0, 30, 70):
+        probe.look(50.0, 1000 * second, WIDE)
+    assert probe.look(20.0, 80_000, WIDE) is Doubt.WAITING
+
+
+def test_after_a_stir_the_fall_before_it_is_no_trend_any_more():
+    probe = CoolingProbe()
+    feed(probe, lambda s: 60.0 - 0.01 * s, 600)
+    assert probe.look(50.0, 600_000, WIDE) is Doubt.WAITING
+    assert probe.look(50.0, 600_000 + REST_MS, WIDE) is Doubt.STIRRED
+    assert still(probe, 50.0, 725, 1_500) is Doubt.NONE
 
 
 def test_a_jump_is_judged_two_minutes_later_by_the_paste_as_it_was_before_it():
@@ -187,31 +203,52 @@ def test_for_how_long_a_value_is_the_same_is_counted_from_its_last_change():
     assert probe.still_s(41_000) == 0.0
 
 
-def stands_still(fall_s: int, k_s: float = 0.01, begin_s: int = 0) -> tuple[CoolingProbe, int]:
-    """A probe that has fallen for so long and repeats its last value since; and since when, s."""
+def stands_still(
+    fall_s: int, k_s: float = 0.01, begin_s: int = 0, every_s: int = 5
+) -> tuple[CoolingProbe, int]:
+    """A probe that has fallen from 80 °C for so long and repeats its last value since; and since when, s."""
     probe = CoolingProbe()
-    feed(probe, lambda s: 80.0 - k_s * s, fall_s + 1, begin_s)
+    feed(probe, lambda s: 80.0 - k_s * (s - begin_s), fall_s + 1, begin_s, every_s=every_s)
     return probe, begin_s + fall_s
 
 
-def still(probe: CoolingProbe, c: float, from_s: int, upto_s: int, expected_k: float = 0.0) -> Doubt:
-    for second in range(from_s, upto_s + 1, 5):
+def still(
+    probe: CoolingProbe, c: float, from_s: int, upto_s: int, expected_k: float = 0.0, every_s: int = 5
+) -> Doubt:
+    for second in range(from_s, upto_s + 1, every_s):
         doubt = probe.look(c, 1000 * second, WIDE, expected_k)
     return doubt
 
 
-def test_a_probe_that_fell_and_repeats_one_value_is_in_doubt_once_two_of_its_steps_are_missing_for_five_minutes():
+@pytest.mark.parametrize("begin_s", [0, 1_000])
+def test_a_probe_that_fell_and_repeats_one_value_is_in_doubt_once_two_of_its_steps_are_missing_for_five_minutes(
+    begin_s,
+):
     # Half of a trend of 0.01 K/s is two steps of 0.0625 K after 25 s, and that for five minutes.
-    probe, since_s = stands_still(600)
+    probe, since_s = stands_still(600, begin_s=begin_s)
     assert still(probe, 74.0, since_s + 5, since_s + 320) is Doubt.NONE
     assert still(probe, 74.0, since_s + 325, since_s + 335) is Doubt.STILL
     assert probe.since_ms == 1000 * since_s
     assert probe.look(73.0, 1000 * (since_s + 340), WIDE) is Doubt.NONE
 
 
+def test_a_trend_is_from_its_first_reading_to_its_last():
+    # A reading in twenty seconds, 0.06 K lower each time: 0.25 K are missing after 84 s, and that for five minutes.
+    probe, since_s = stands_still(260, 0.003, every_s=20)
+    assert still(probe, 79.22, since_s + 1, since_s + 382, every_s=1) is Doubt.NONE
+    assert still(probe, 79.22, since_s + 383, since_s + 385, every_s=1) is Doubt.STILL
+
+
+def test_a_value_that_changes_is_not_still_whatever_is_expected_of_it():
+    probe = CoolingProbe()
+    for second in range(0, 900, 5):
+        assert probe.look(80.0 - 0.001 * second, 1000 * second, WIDE, 0.5) is Doubt.NONE
+
+
+@pytest.mark.parametrize("begin_s", [0, 1_000])
 @pytest.mark.parametrize(("fall_s", "found"), [(235, Doubt.NONE), (240, Doubt.STILL)])
-def test_four_minutes_of_a_fall_make_a_trend(fall_s, found):
-    probe, since_s = stands_still(fall_s)
+def test_four_minutes_of_a_fall_make_a_trend(fall_s, found, begin_s):
+    probe, since_s = stands_still(fall_s, begin_s=begin_s)
     assert still(probe, 80.0 - 0.01 * fall_s, since_s + 5, since_s + 900) is found
 
 
