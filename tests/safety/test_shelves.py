@@ -80,3 +80,26 @@ def test_the_more_urgent_the_shorter_it_may_be_put_aside():
 def test_some_are_never_put_aside(name):
     assert AlarmBook().why_not_shelved(name, 1000)
     assert AlarmBook().shelve(name, "A", 1000, 0) == ()
+
+
+# At one moment ----------------------------------------------------------------------------------------------------
+
+
+def test_all_that_ends_or_begins_at_one_moment_is_told():
+    book = AlarmBook()
+    for name in ("over-ceiling", "probes-disagree"):
+        assert book.condition(name, True, 0) == ()
+    told = book.tick(60_000)
+    assert [n.name for n in told] == ["over-ceiling", "probes-disagree"]
+    for name in ("spool", "disk-full"):
+        book.shelve(name, "a baker", 60_000, 70_000)
+    assert [n.name for n in book.tick(130_000)] == ["spool", "disk-full"]
+
+
+def test_what_is_there_already_is_not_raised_again():
+    book = AlarmBook()
+    assert [n.name for n in book.raise_now("spool", "a file can't be read", 0)] == ["spool"]
+    assert book.raise_now("spool", "another file can't be read", 1_000) == ()
+    assert book.entries["spool"].since_ms == 0
+    book.clear_now("spool", "", 2_000)
+    assert [n.name for n in book.raise_now("spool", "a third one", 3_000)] == ["spool"]
