@@ -69,6 +69,8 @@ class Approach:
         """Excess of the coldest paste in the hold for 1 K at the place."""
         times = np.geomspace(5.0, _FALL_S, _POINTS)
         self._decay = np.exp(-np.outer(times, model.rates))
+        self._wall_falls, self._place_falls = self._decay * self._wall, self._decay * self._place
+        """Wall and place without heat: [time, mode]."""
         self._behind_wall(times, holding, place)
 
     def next(self, modes: "Floats", setpoint: float) -> Leg:
@@ -91,12 +93,13 @@ class Approach:
         if float(self._wall.dot(modes)) <= hold:
             swing, start = -1e9, modes
         else:
-            path = self._decay * modes
-            down = path.dot(self._wall) <= hold
-            first = int(down.argmax()) if down.any() else len(down) - 1
-            swing, start = float(path[: first + 1].dot(self._place).max()), path[first]
-        free = self._states.dot(start) - setpoint * self._rest
-        return max(swing, setpoint + float(self._later.dot(free).max()))
+            down = self._wall_falls.dot(modes) <= hold
+            first = int(down.argmax())
+            first = first if down[first] else len(down) - 1
+            way = self._place_falls[: first + 1].dot(modes)
+            swing, start = float(way[way.argmax()]), self._decay[first] * modes
+        after = self._after(start, setpoint)
+        return max(swing, setpoint + float(after[after.argmax()]))
 
     def may_fall(self, modes: "Floats", setpoint: float) -> bool:
         """Whether a place well above its setpoint may go on without heat: warmed later, it still does not undershoot.
@@ -115,8 +118,12 @@ class Approach:
         chilled = float((self._cells @ later).min()) < self.coldest_rise * setpoint - CHILL_K
         if above <= FAR_K and chilled:
             return False  # the loops take it out without the paste along the wall going cold
-        free = self._states @ later - setpoint * self._rest
-        return setpoint + float((self._later @ free).min()) >= setpoint - AIM_K
+        return setpoint + float(self._after(later, setpoint).min()) >= setpoint - AIM_K
+
+    def _after(self, modes: "Floats", setpoint: float) -> "Floats":
+        """Return the place's way behind a wall that is held from here on, over the setpoint."""
+        way: Floats = self._held.dot(modes) - setpoint * self._held_rest
+        return way
 
     def _decide(self, modes: "Floats", setpoint: float, below: float) -> Leg:
         if below <= NEAR_K:
@@ -139,9 +146,8 @@ class Approach:
         block = model.stiffness[np.ix_(free, free)]
         rates, vectors = np.linalg.eigh(block / np.outer(root, root))
         steady = model.from_nodes(holding)
-        self._rest = steady[free]
-        self._states = model.states[free]
         spread = model.spread[:, free]
         seen = (model.row(place) @ spread / root) @ vectors
         grid = np.concatenate([[0.0], times, times[-1] * np.geomspace(1.2, 6.0, 8)])
-        self._later = (np.exp(-np.outer(grid, np.maximum(rates, 0.0))) * seen) @ (vectors.T * root)
+        later = (np.exp(-np.outer(grid, np.maximum(rates, 0.0))) * seen) @ (vectors.T * root)
+        self._held, self._held_rest = later @ model.states[free], later @ steady[free]

@@ -175,7 +175,7 @@ def _fit(
 
     def _residuals(x: "Floats") -> "Floats":
         parameters, wall = before.moved(x)
-        simulated = _followed(ThermalModel(told, parameters, layout), sensors, stretch, wall)[0]
+        simulated = _followed(ThermalModel(told, parameters, layout), sensors, stretch, wall)
         wrong = (stretch.compared(simulated) - known) * weights
         return np.concatenate([white(wrong.ravel()), unroot.dot(x)])
 
@@ -214,58 +214,75 @@ def simulate(
     model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, start_wall_k: float = 0.0
 ) -> "tuple[Floats, Floats]":
     """Return what the probes would read, °C [step, probe], and all nodes at the end, °C."""
-    seen, end = _followed(model, sensors, stretch, start_wall_k)
-    return seen, model.shape @ end + model.parameters.ambient_c
+    return _followed(model, sensors, stretch, start_wall_k), at_end(model, stretch, start_wall_k)
+
+
+def at_end(model: ThermalModel, stretch: Stretch, start_wall_k: float) -> "Floats":
+    """Return all nodes at the end of a stretch, °C."""
+    ambient = model.parameters.ambient_c
+    end: Floats = model.shape @ _Blocks(model, stretch, start_wall_k).end + ambient
+    return end
 
 
 def _followed(
     model: ThermalModel, sensors: tuple[Sensor, ...], stretch: Stretch, start_wall_k: float
-) -> "tuple[Floats, Floats]":
-    """Return what the probes would read, °C [step, probe], and the modes at the end."""
+) -> "Floats":
+    """Return what the probes would read, °C [step, probe]."""
     import numpy as np
 
-    dt, ambient = stretch.step_s, model.parameters.ambient_c
-    fading = -model.rates * dt
-    gain = model.drive * (1.0 - np.exp(fading)) / model.rates
-    temps = stretch.start_c - ambient
-    temps[: stretch.loose] += start_wall_k
-    modes = model.begin(temps)
-    duty = _delayed(stretch.duty, model.parameters.delay_s / dt)
     rows = np.array([model.seen(sensor.place) for sensor in sensors])
-    seen, end = _course(fading, gain, duty, modes, rows)
-    return _lagged(seen, sensors, dt) + ambient, end
+    blocks = _Blocks(model, stretch, start_wall_k)
+    return _lagged(blocks.seen(rows), sensors, stretch.step_s) + model.parameters.ambient_c
 
 
-def _course(
-    fading: "Floats", gain: "Floats", duty: "Floats", start: "Floats", rows: "Floats"
-) -> "tuple[Floats, Floats]":
-    """Return rows · x [step, row] and the last x, for x[k+1] = e^fading x[k] + gain duty[k] from `start`.
+class _Blocks:
+    """A model's course x[k+1] = e^fading x[k] + gain duty[k] through a stretch, in blocks of steps.
 
-    In blocks: from one to the next the modes are carried; within one only what the rows see is worked out, the modes'
+    From one block to the next the modes are carried; within one only what is asked for is worked out, from the modes'
     fading and the answers to the duty of the block, which is a triangular product.
     """
-    import numpy as np
 
-    steps = len(duty)
-    blocks = -(-steps // _BLOCK)
-    padded = np.zeros(blocks * _BLOCK)
-    padded[:steps] = duty
-    given = padded.reshape(blocks, _BLOCK)
-    powers = np.exp(np.outer(fading, np.arange(_BLOCK + 1)))
-    added = gain * (given @ powers[:, _BLOCK - 1 :: -1].T)
-    carried = np.empty((blocks, len(fading)))
-    whole, now = powers[:, _BLOCK], start
-    for block in range(blocks):
-        carried[block] = now
-        now = whole * now + added[block]
-    pulses = np.zeros((len(rows), _BLOCK + 1))  # the last stands for what has not come yet
-    pulses[:, :_BLOCK] = (rows * gain) @ powers[:, :_BLOCK]
-    seen, ago = [], _ago()
-    for row, pulse in zip(rows, pulses, strict=True):
-        seen.append(((carried * row) @ powers[:, 1:] + given @ pulse[ago].T).ravel()[:steps])
-    last = steps - (blocks - 1) * _BLOCK
-    end: Floats = powers[:, last] * carried[-1] + gain * (powers[:, last - 1 :: -1] @ given[-1, :last])
-    return np.array(seen).T, end
+    def __init__(self, model: ThermalModel, stretch: Stretch, start_wall_k: float) -> None:
+        import numpy as np
+
+        fading = -model.rates * stretch.step_s
+        self._gain = model.drive * (1.0 - np.exp(fading)) / model.rates
+        temps = stretch.start_c - model.parameters.ambient_c
+        temps[: stretch.loose] += start_wall_k
+        duty = _delayed(stretch.duty, model.parameters.delay_s / stretch.step_s)
+        self._steps = len(duty)
+        blocks = -(-self._steps // _BLOCK)
+        padded = np.zeros(blocks * _BLOCK)
+        padded[: self._steps] = duty
+        self._given = padded.reshape(blocks, _BLOCK)
+        self._powers = np.exp(np.outer(fading, np.arange(_BLOCK + 1)))
+        added = self._gain * (self._given @ self._powers[:, _BLOCK - 1 :: -1].T)
+        self._carried = np.empty((blocks, len(fading)))
+        whole, now = self._powers[:, _BLOCK], model.begin(temps)
+        for block in range(blocks):
+            self._carried[block] = now
+            now = whole * now + added[block]
+
+    def seen(self, rows: "Floats") -> "Floats":
+        """Return rows · x after each step: [step, row]."""
+        import numpy as np
+
+        powers = self._powers
+        pulses = np.zeros((len(rows), _BLOCK + 1))  # the last stands for what has not come yet
+        pulses[:, :_BLOCK] = (rows * self._gain) @ powers[:, :_BLOCK]
+        seen, ago = np.empty((self._steps, len(rows))), _ago()
+        for index, (row, pulse) in enumerate(zip(rows, pulses, strict=True)):
+            course = (self._carried * row) @ powers[:, 1:] + self._given @ pulse[ago].T
+            seen[:, index] = course.ravel()[: self._steps]
+        return seen
+
+    @property
+    def end(self) -> "Floats":
+        """The modes at the end."""
+        last = self._steps - (len(self._carried) - 1) * _BLOCK
+        answer = self._powers[:, last - 1 :: -1] @ self._given[-1, :last]
+        end: Floats = self._powers[:, last] * self._carried[-1] + self._gain * answer
+        return end
 
 
 @lru_cache(maxsize=1)
@@ -327,10 +344,8 @@ def _mains(
     seen = stretch.compared(stretch.readings_c)
     answers = []
     for duty in shares(stretch.duty, stretch.step_s):
-        alone = (
-            _followed(model, sensors, Stretch(stretch.step_s, rest, duty, stretch.readings_c), 0.0)[0]
-            - ambient
-        )
+        share = Stretch(stretch.step_s, rest, duty, stretch.readings_c)
+        alone = _followed(model, sensors, share, 0.0) - ambient
         answers.append((np.where(np.isfinite(seen), stretch.compared(alone), 0.0) * weight).ravel())
     return whitener(np.array(answers).T, WANDER if Place.WALL in places else UNSEEN)
 

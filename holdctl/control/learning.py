@@ -17,8 +17,8 @@ from holdctl.control.identify import (
     Belief,
     Stretch,
     allowed_k,
+    at_end,
     identify,
-    simulate,
 )
 from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, MEDIUM, PASTE, Layout, Parameters, ThermalModel
@@ -225,21 +225,17 @@ class Learning:
 
         before = self.belief
         stretch = self.stretch()
-        old = simulate(
-            ThermalModel(self.told, before.parameters, self.layout),
-            self.sensors,
-            stretch,
-            before.start_wall_k,
-        )[1]
+        was = ThermalModel(self.told, before.parameters, self.layout)
+        old = at_end(was, stretch, before.start_wall_k)
         belief = from_event(found)
         model = ThermalModel(self.told, belief.parameters, self.layout)
-        now = simulate(model, self.sensors, stretch, belief.start_wall_k)[1]
+        now = at_end(model, stretch, belief.start_wall_k)
         root = np.linalg.cholesky(belief.covariance)
         columns = []
         for direction in root.T:
             parameters, start = belief.moved(0.5 * direction)
             there = ThermalModel(self.told, parameters, self.layout)
-            columns.append((simulate(there, self.sensors, stretch, start)[1] - now) / 0.5)
+            columns.append((at_end(there, stretch, start) - now) / 0.5)
         spread = np.array(columns).T
         left = self._unseen(model, spread)
         root, spread = root @ left, spread @ left
