@@ -70,7 +70,7 @@ def states() -> str:
             "raised; `off`: so long must it be gone before it clears; deadband: how far back a value must come.\n",
             "Two rows may come of one cause: a probe that leaps over its limit, by more than its place can, raises",
             "`high-limit`, since a limit is judged by what is read alone, and `probe-out`, which says where to",
-            "look first.\n",
+            "look first. Without a line there are no readings: beside `link-down` no `no-reading` is raised.\n",
             "| name | effect | priority | cause | consequence | what to do | within | on, off, deadband | the paste |",
             "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
             *trips,
