@@ -75,6 +75,7 @@ class Controller:
         self._leg = LOOPS
         self._setpoint_c: float | None = None
         self._since_way_s = math.inf
+        self._held_at_c = math.inf
         self._been_there = False
         """Whether a way up has ended in a hold of an hour: from there on the way is one back."""
         self.margin_k = 0.0
@@ -158,6 +159,15 @@ class Controller:
             self._ceiling_c = max(self._settings.programme.ceiling, estimate.hottest_c)
         return estimate
 
+    def _settled(self, asked_c: float, paste_c: float) -> bool:
+        """Whether the paste is held: paste that has still to fall is not, what is learnt on the way serves there.
+
+        Paste that has been held and rises by itself is no new fall: a fit would explain what heats it.
+        """
+        held = self.estimator.learning.settled and asked_c >= self._held_at_c
+        self._held_at_c = asked_c
+        return self._leg is LOOPS and (held or paste_c - asked_c <= FALLEN_K)
+
     def update(self, setpoint_c: float, estimate: Estimate, dt_s: float) -> Asked:
         """Return what is asked for one step of `dt_s` seconds. Raises ValueError where an input is not finite."""
         asked_c = setpoint_c
@@ -174,8 +184,7 @@ class Controller:
         aim = (setpoint_c - ambient) * self._aim_share
         if not careful_k:  # else the loops do it: what is known is not enough for full power
             self._leg = self._approach.next(ahead, aim)
-        # Paste that has still to fall is no hold yet: what is learnt on the way serves there.
-        self.estimator.learning.settled = self._leg is LOOPS and estimate.paste_c - asked_c <= FALLEN_K
+        self.estimator.learning.settled = self._settled(asked_c, estimate.paste_c)
         if self._leg is RIDE:
             if self._cascade is not None:
                 self._cascade.reset()
