@@ -74,11 +74,18 @@ def test_systemd_knows_every_line(unit):
 def test_a_hold_is_restarted_after_a_failure_but_not_for_ever_and_not_for_wrong_settings(name):
     lines = UNITS[name].splitlines()
     for wanted in (
-        "Type=notify", "User=baker", "Restart=on-failure", "RestartPreventExitStatus=2", "StartLimitBurst=5",
+        "Type=notify", "User=baker", "Restart=on-failure", "RestartPreventExitStatus=2", "StartLimitBurst=20",
         "KillSignal=SIGTERM", "WatchdogSec=30s", "UMask=0077", "NoNewPrivileges=yes",
     ):  # fmt: skip
         assert wanted in lines
     assert not any(line.startswith("DynamicUser") for line in lines)
+
+
+def test_after_a_blackout_a_node_has_five_minutes_to_be_there_before_the_hold_stays_down():
+    said = dict(line.split("=", 1) for line in UNITS["holdctl.service"].splitlines() if "=" in line)
+    tries_s = int(said["StartLimitBurst"]) * int(said["RestartSec"].removesuffix("s"))
+    assert 300 <= tries_s < 600, "within the interval, or it would never stay down"
+    assert said["StartLimitIntervalSec"] == "10min"
 
 
 def test_nothing_begins_to_heat_because_a_computer_was_started():
