@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 from holdctl.control.cascade import Flow
 from holdctl.control.identify import Belief
 from holdctl.control.jumps import JUMP_K, JUMP_SIGMA, Jumps, Paste, Shape
-from holdctl.control.kalman import KalmanFilter, Sensor
+from holdctl.control.kalman import KalmanFilter
 from holdctl.control.learning import BAD_K, Learning, from_event, second_night
 from holdctl.control.model import PASTE, ThermalModel
 from holdctl.control.prior import AGAIN, prior
 from holdctl.control.residual import Heat, Residual
+from holdctl.control.ticks import Sensor
 from holdctl.control.told import Told
 from holdctl.events import Estimate, Identified
 from holdctl.settings import PASTE_PLACES, Place, Probe

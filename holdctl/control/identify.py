@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, Layout, Parameters, ThermalModel
+from holdctl.control.ticks import Sensor
 from holdctl.control.told import Told
 from holdctl.control.wander import UNSEEN, WANDER, shares, whitener
 from holdctl.settings import Place

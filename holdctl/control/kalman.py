@@ -10,12 +10,11 @@ the discrete algebraic Riccati equation.
 
 import math
 from collections import deque
-from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.model import LID, PASTE, ThermalModel
-from holdctl.control.ticks import many_ticks, one_tick
+from holdctl.control.ticks import Sensor, many_ticks, one_tick
 from holdctl.settings import Place
 
 if TYPE_CHECKING:
@@ -37,21 +36,6 @@ _NEAR_WALL = (Place.WALL, Place.EDGE)
 _SETTLE_EVERY, _SETTLED = 30, 1e-4
 _LONGEST_DELAY_S = 600.0
 _OPEN_S = 900.0
-
-
-@dataclass(frozen=True, slots=True)
-class Sensor:
-    """One probe as the filter sees it: place, lag in s, noise and smallest step in K."""
-
-    place: Place
-    lag_s: float = 12.0
-    noise_k: float = 0.03
-    step_k: float = 0.0625
-
-    @property
-    def variance(self) -> float:
-        """Variance of one reading, K²: quantisation and noise."""
-        return self.noise_k**2 + self.step_k**2 / 12
 
 
 class KalmanFilter:
@@ -238,9 +222,13 @@ class KalmanFilter:
         """Take the readings of this moment (None: missing)."""
         self._kept += 1
         self._kept_s += self.tick_s
-        for index, value in enumerate(readings_c):
+        n, ambient_c, x = self._n, self._ambient_c, self.x
+        for index, value in enumerate(readings_c):  # a probe's lag state is what it measures
             if value is not None and math.isfinite(value):
-                self._take(index, value - self._ambient_c)
+                kept = self._gains[index] if self._settled else None
+                gain = self._gain_of(index) if kept is None else kept
+                x = x + gain * (value - ambient_c - x.item(n + index))
+        self.x = x
         if not self._settled and self._kept % _SETTLE_EVERY == 0:
             self._judge()
 
@@ -380,15 +368,14 @@ class KalmanFilter:
             s.place is Place.WALL and v is not None for s, v in zip(self.sensors, readings_c, strict=True)
         )
 
-    def _take(self, index: int, excess: float) -> None:
-        """Update by one probe; its lag state is what is measured."""
-        at, x, kept = self._n + index, self.x, self._gains[index]
-        if not self._settled or kept is None:
-            column = self.p[:, at].copy()
-            kept = column / (column.item(at) + self._variances[index])
-            self.p -= kept[:, None].dot(column[None, :])
-            self._gains[index] = kept
-        self.x = x + kept * (excess - x.item(at))
+    def _gain_of(self, index: int) -> "Floats":
+        """Let the covariance take a reading of one probe; return the gain."""
+        at = self._n + index
+        column = self.p[:, at].copy()
+        gain: Floats = column / (column.item(at) + self._variances[index])
+        self.p -= gain[:, None].dot(column[None, :])
+        self._gains[index] = gain
+        return gain
 
     def _judge(self) -> None:
         """Keep the gains once they no longer change."""

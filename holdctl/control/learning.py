@@ -20,8 +20,8 @@ from holdctl.control.identify import (
     at_end,
     identify,
 )
-from holdctl.control.kalman import Sensor
 from holdctl.control.model import LID, MEDIUM, PASTE, Layout, Parameters, ThermalModel
+from holdctl.control.ticks import Sensor
 from holdctl.control.told import Told
 from holdctl.events import Identified
 from holdctl.settings import Place

@@ -6,7 +6,7 @@ Both are learnt, and slowly: what is built up within minutes, as a fault is, mus
 import math
 from typing import TYPE_CHECKING, Any
 
-from holdctl.control.kalman import Sensor
+from holdctl.control.ticks import Sensor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -4,19 +4,34 @@ State: modes, one lag state for each probe, the disturbance in duty, which stays
 """
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from holdctl.control.model import ThermalModel
+from holdctl.settings import Place
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from holdctl.control.kalman import Sensor
-
     Floats = NDArray[Any]
 
 
-def one_tick(model: ThermalModel, sensors: "tuple[Sensor, ...]", tick_s: float) -> "tuple[Floats, Floats]":
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """One probe as the filter sees it: place, lag in s, noise and smallest step in K."""
+
+    place: Place
+    lag_s: float = 12.0
+    noise_k: float = 0.03
+    step_k: float = 0.0625
+
+    @property
+    def variance(self) -> float:
+        """Variance of one reading, K²: quantisation and noise."""
+        return self.noise_k**2 + self.step_k**2 / 12
+
+
+def one_tick(model: ThermalModel, sensors: tuple[Sensor, ...], tick_s: float) -> "tuple[Floats, Floats]":
     """Return transition and answer to full power at the heater over one tick of `tick_s`."""
     import numpy as np
 

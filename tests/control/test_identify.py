@@ -6,10 +6,10 @@ from scipy.integrate import solve_ivp
 
 from holdctl.control import told
 from holdctl.control.identify import CLEAN_K, START, Belief, Stretch, identify, simulate
-from holdctl.control.kalman import Sensor
 from holdctl.control.learning import Learning, as_event, from_event, second_night
 from holdctl.control.model import ThermalModel
 from holdctl.control.prior import AGAIN, prior
+from holdctl.control.ticks import Sensor
 from holdctl.settings import Place
 from holdsim.bench.suites import PLACES, draw
 from tests.closed_loop import told as settings_of

@@ -7,9 +7,10 @@ import pytest
 from scipy.linalg import solve_discrete_are
 
 from holdctl.control import told
-from holdctl.control.kalman import KalmanFilter, Sensor
+from holdctl.control.kalman import KalmanFilter
 from holdctl.control.model import PASTE, ThermalModel
 from holdctl.control.prior import model_of
+from holdctl.control.ticks import Sensor
 from holdctl.settings import Place
 from tests.closed_loop import told as settings_of
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from holdctl.control import told
-from holdctl.control.kalman import Sensor
 from holdctl.control.learning import AGAIN_S, FIRST_S, LEARNT_S, STEP_S, Learning
 from holdctl.control.model import ThermalModel
 from holdctl.control.prior import prior
+from holdctl.control.ticks import Sensor
 from holdctl.settings import Place
 from tests.closed_loop import told as settings_of
 

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from holdctl.control.kalman import Sensor
 from holdctl.control.scatter import NOISE_LOOKS, Misfit, Noise
+from holdctl.control.ticks import Sensor
 from holdctl.settings import Place
 
 GRID = 15

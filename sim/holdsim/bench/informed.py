@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from holdctl.control.identify import Belief, Stretch, simulate
-from holdctl.control.kalman import Sensor
 from holdctl.control.model import Layout, ThermalModel
 from holdctl.control.prior import prior
+from holdctl.control.ticks import Sensor
 from holdctl.control.told import Told, told
 from holdctl.settings import Place
 from holdsim.bench.disturb import limit_from
