@@ -194,8 +194,7 @@ def test_a_come_up_without_an_end_in_sight_promises_nothing():
 
 def blind(margin_k: float, *, limited: bool = True, sees_wall: bool = False) -> Counsel:
     one = counsel()
-    kind = type("Blind", (type(one.controller),), {"sees_wall": sees_wall})
-    one.controller.__class__ = kind
+    one.controller.sees_wall = sees_wall
     one.controller.margin_k, one.controller.limited = margin_k, limited
     return one
 
