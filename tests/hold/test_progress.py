@@ -245,3 +245,8 @@ def test_a_conversion_of_three_seconds_ago_is_a_reading_an_older_one_is_none():
 )
 def test_values_at_the_bounds_can_be_and_values_beyond_are_faults(temp, fault):
     assert bool(taken(ProbeSet((OFFSET, WALL)), 65.0, temp).fault) is fault
+
+
+@pytest.mark.parametrize(("temp", "fault"), [(66, False), (round(HIGHEST_C) + 1, True)])
+def test_a_whole_number_is_a_temperature_too(temp, fault):
+    assert bool(taken(ProbeSet((OFFSET, WALL)), 65, temp).fault) is fault
