@@ -162,11 +162,12 @@ class Controller:
     def _settled(self, asked_c: float, paste_c: float) -> bool:
         """Whether the paste is held: paste that has still to fall is not, what is learnt on the way serves there.
 
+        Not where a probe sees the wall, which tells of the fall all that it needs.
         Paste that has been held and rises by itself is no new fall: a fit would explain what heats it.
         """
         held = self.estimator.learning.settled and asked_c >= self._held_at_c
         self._held_at_c = asked_c
-        return self._leg is LOOPS and (held or paste_c - asked_c <= FALLEN_K)
+        return self._leg is LOOPS and (held or self.sees_wall or paste_c - asked_c <= FALLEN_K)
 
     def update(self, setpoint_c: float, estimate: Estimate, dt_s: float) -> Asked:
         """Return what is asked for one step of `dt_s` seconds. Raises ValueError where an input is not finite."""
