@@ -47,7 +47,7 @@ def night(tmp_path_factory):
             assert done.returncode == expect, done.stderr
             return done.stdout
 
-        def planned():
+        def planned(*record):
             made = say(
                 "plan",
                 str(folder / "bread.toml"),
@@ -75,7 +75,7 @@ def night(tmp_path_factory):
         report = " ".join(say("review", *record).split())
         again = say("review", *record)
         yield SimpleNamespace(
-            before=before, report=report, again=again, after=planned(), taught=say("learned", *common),
+            before=before, report=report, again=again, after=planned(*record), taught=say("learned", *common),
             card=say("plan", "--show", "2", *common), record=bench.record,
         )  # fmt: skip
 
