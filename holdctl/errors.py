@@ -25,5 +25,11 @@ class StoreError(HoldctlError):
     """The record can't be opened, read or written. Exit code 1."""
 
 
+class NoSuchHoldError(StoreError):
+    """The record is there, but has no hold of the number that was asked for. Exit code 2."""
+
+    exit_code = 2
+
+
 class JobError(HoldctlError):
     """A job that was asked for correctly could not be done. Exit code 1."""

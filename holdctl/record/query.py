@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from holdctl.errors import StoreError
+from holdctl.errors import NoSuchHoldError, StoreError
 from holdctl.events import (
     ClockJump,
     Condition,
@@ -69,7 +69,7 @@ class Record:
             return [_hold_row(row) for row in self.ask(f"{_HOLDS} ORDER BY id")]
 
     def hold(self, hold_id: int | None = None) -> HoldRow:
-        """Return one hold, the latest when no number is given; StoreError when there is no such hold."""
+        """Return one hold, by default the latest; NoSuchHoldError for a wrong number, StoreError if there is none."""
         if hold_id is None:
             rows = self.ask(f"{_HOLDS} ORDER BY id DESC LIMIT 1")
         elif abs(hold_id) > _MAX_SEQ:  # SQLite could not even be asked
@@ -83,7 +83,7 @@ class Record:
             raise StoreError(f"The record {self.path} has no hold yet: start one with `holdctl run`.")
         known = self.ask("SELECT min(id), max(id) FROM holds")[0]
         there = f"it has holds {known[0]} to {known[1]}" if known[0] else "it has none yet"
-        raise StoreError(f"There is no hold {hold_id} in {self.path} ({there}): see `holdctl holds`.")
+        raise NoSuchHoldError(f"There is no hold {hold_id} in {self.path} ({there}): see `holdctl holds`.")
 
     def samples(self, hold_id: int, after_seq: int = 0, limit: int | None = None) -> list[SampleRow]:
         """Return the samples of a hold with a number above `after_seq`, in order, at most `limit`."""
