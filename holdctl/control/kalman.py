@@ -26,8 +26,8 @@ _START_PASTE_K, _START_WALL_K, _START_HEATER_K = 0.7, 3.0, 8.0
 """How far the first estimate may be off: paste by paste, a wall or a heater that no probe sees, K."""
 _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 """Random walks: of wall and paste, K/√s, and of the disturbance, duty/√s."""
-_LOAD_START, _LOAD_ADOPTED = 0.05, 0.02
-"""How far the disturbance may be off at first, and behind an identified model, in duty."""
+_LOAD_START, _LOAD_ADOPTED, _LOAD_CARRIED = 0.05, 0.02, 0.2
+"""How far the disturbance may be off at first, and behind an identified model, and the most it brings there, duty."""
 _UNSEEN_WALK, _UNSEEN_START, _UNSEEN_ADOPTED, _HOLD_K = 0.0005, 0.2, 0.03, 45.0
 """The same three as shares of the holding duty, 45 K over the room, where paste conducts and all probes are deep in
 it: what mains and room do. Any more, and the filter takes for missing heat what its model gets wrong of the paste
@@ -103,7 +103,9 @@ class KalmanFilter:
         """
         import numpy as np
 
-        load, lags = self.load, self.x[self.model.modes : -1] + self.model.parameters.ambient_c
+        # More than mains and lids do was the old model's error: the new one has been fitted to what was delivered.
+        load = self.load if abs(self.load) <= _LOAD_CARRIED else 0.0
+        lags = self.x[self.model.modes : -1] + self.model.parameters.ambient_c
         self._use(model)
         n, m = model.modes, len(self.sensors)
         self.x = np.zeros(n + m + 1)

@@ -147,3 +147,13 @@ def test_what_the_parameters_leave_open_is_not_read_away():
     for _ in range(3600):
         kalman.step(0.0, [40.0])
     assert float(kalman.deviations(row)[0]) >= 3.9
+
+
+@pytest.mark.parametrize(("load", "kept"), [(0.19, 0.19), (-0.19, -0.19), (0.33, 0.0), (-0.33, 0.0)])
+def test_heat_that_only_the_old_model_missed_does_not_go_on_under_a_new_one(load, kept):
+    """A third of full power, carried into a model with a light wall, moved it by 2 K a second: “out of the paste”."""
+    kalman = _filter()
+    kalman.start([65.0, 65.0])
+    kalman.x[-1] = load
+    kalman.adopt(kalman.model, kalman.nodes, np.zeros((kalman.model.nodes, 1)))
+    assert kalman.load == kept
