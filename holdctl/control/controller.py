@@ -76,14 +76,17 @@ class Controller:
         self._setpoint_c: float | None = None
         self._since_way_s = math.inf
         self._held_at_c = math.inf
+        """The setpoint that was asked for last, °C."""
         self._been_there = False
         """Whether a way up has ended in a hold of an hour: from there on the way is one back."""
         self.margin_k = 0.0
         """How far under its ceiling the hottest paste is kept for what is not known, K."""
         self.limited = False
         """Whether ceilings hold power back."""
-        self._fallen = self._heats = False
+        self._fallen = False
         """Whether the paste has come from above, before any heat."""
+        self._heats = False
+        """Whether the last step has asked for heat."""
         self._heated_s = 0.0
         """Since the first heat."""
         self._since_margin = _MARGIN_EVERY

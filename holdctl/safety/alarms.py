@@ -52,10 +52,6 @@ class AlarmBook(Mapping[str, bool]):
         """The alarms of which anything is kept: to one that is not known the absence of its cause is no news."""
         return self._entries.keys()
 
-    def knows(self, name: str) -> bool:
-        """Return whether anything is kept of an alarm."""
-        return name in self._entries
-
     def active(self, name: str) -> bool:
         """Return whether the cause of an alarm is there."""
         entry = self._entries.get(name)
