@@ -91,7 +91,7 @@ class Plant:
         modes += self._step.gain.dot(heat)
         self._heat_in_j += self._power_w * dt_s
         self._heat_out_j += lost * dt_s
-        self._seen = self._rows.dot(modes).tolist()
+        self._seen: list[float] = self._rows.dot(modes).tolist()
         if self._seen[-1] > BOILING_C:
             self._boil()
         self.time_s += dt_s
@@ -240,7 +240,7 @@ class Plant:
         return total
 
     def _probe_truths(self) -> list[float]:
-        truths = self._seen[len(self._loss_laws) : -1]
+        truths: list[float] = self._seen[len(self._loss_laws) : -1]
         for index in self._in_air:
             truths.insert(index, self._world.ambient_c)
         return truths
