@@ -7,20 +7,22 @@ from dataclasses import asdict
 
 import click
 
-from holdsim.bench.faults import CALLED, SETS, Detected, Quiet, detect, quiet_night, upper_bound
+from holdsim.bench.faults import BEGINS, CALLED, SETS, Detected, Quiet, detect, quiet_night, upper_bound
 from holdsim.bench.suites import SUITES, draw
 
 
-def _one(task: tuple[str, int, int, str, str]) -> Detected:
-    suite, number, seed, probes, fault = task
-    return detect(draw(suite, number, seed), probes, fault)
+def _one(task: tuple[str, int, int, str, str, str]) -> Detected:
+    suite, number, seed, probes, fault, begin = task
+    return detect(draw(suite, number, seed), probes, fault, begin)
 
 
 def _night(task: tuple[int, int, int]) -> Quiet:
     return quiet_night(*task)
 
 
-def _tasks(plants: int, seed: int, probes: tuple[str, ...]) -> Iterator[tuple[str, int, int, str, str]]:
+def _tasks(
+    plants: int, seed: int, probes: tuple[str, ...], begin: str
+) -> Iterator[tuple[str, int, int, str, str, str]]:
     for suite in SUITES:
         for name in probes:
             if suite == "two-node" and name in ("edge", "core"):
@@ -28,7 +30,7 @@ def _tasks(plants: int, seed: int, probes: tuple[str, ...]) -> Iterator[tuple[st
             for fault in CALLED:
                 if fault == "wall probe off" and name != "two":
                     continue
-                yield from ((suite, number, seed, name, fault) for number in range(plants))
+                yield from ((suite, number, seed, name, fault, begin) for number in range(plants))
 
 
 @click.command()
@@ -36,17 +38,25 @@ def _tasks(plants: int, seed: int, probes: tuple[str, ...]) -> Iterator[tuple[st
 @click.option(
     "--probes", multiple=True, type=click.Choice(list(SETS)), help="Sets of probes; all when left out."
 )
+@click.option("--begin", default="scald", show_default=True, type=click.Choice(list(BEGINS)))
 @click.option("--nights", default=0, show_default=True, help="Nights without a fault.")
 @click.option("--hours", default=2.0, show_default=True, help="Length of such a night, h.")
 @click.option("--seed", default=1, show_default=True)
 @click.option("--workers", default=2, show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def main(
-    plants: int, probes: tuple[str, ...], nights: int, hours: float, seed: int, workers: int, as_json: bool
+    plants: int,
+    probes: tuple[str, ...],
+    begin: str,
+    nights: int,
+    hours: float,
+    seed: int,
+    workers: int,
+    as_json: bool,
 ) -> None:
     """Let faults befall holds on drawn plants, then run nights with lids, stirs, cold mass and mains steps only."""
     with ProcessPoolExecutor(workers) as pool:
-        found = list(pool.map(_one, list(_tasks(plants, seed, probes or tuple(SETS)))))
+        found = list(pool.map(_one, list(_tasks(plants, seed, probes or tuple(SETS), begin))))
         length = round(hours * 3600)
         quiet = list(pool.map(_night, [(number, seed, length) for number in range(nights)], chunksize=4))
     if as_json:

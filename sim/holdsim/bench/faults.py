@@ -1,11 +1,13 @@
 """Faults in a hold, and nights without one: how soon each is seen, beside the least time that any detector needs.
 
-The least time is computed on the plant itself: two copies of it in the same hold, one of them with the fault, their
-true difference behind the probes' lag, set against the noise of the probes alone. A detector that knew plant and moment
-exactly, and that nothing else happened, would see the fault at six standard deviations then. Frozen and displaced
-probes have no such bound: they are told by the probe's own behaviour.
+The least time is computed on the plant itself: a twin of it gets the same orders and has no fault. What both differ
+by, behind the probes' lag, is set against the noise of the probes alone. Whoever knew the plant and its past exactly,
+the orders, and that nothing else happened, would see the fault at six standard deviations then. (A dead heater shows
+nothing before the relay is told to close.) Frozen and displaced probes have no such bound: they are told by the probe's
+own behaviour.
 """
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -17,6 +19,7 @@ from holdctl.settings import Lid, Place
 from holdsim.bench.ours import Ours
 from holdsim.bench.suites import PLACES, ROOM_C, SETPOINT_C, SUITES, Bench, Case, draw
 from holdsim.bench.two_node import TwoNode
+from holdsim.truth import Truth
 
 SETS: dict[str, tuple[Place, ...]] = {
     "two": (Place.MID, Place.WALL),
@@ -25,7 +28,7 @@ SETS: dict[str, tuple[Place, ...]] = {
     "core": (Place.CORE,),
 }
 """Sets of probes, the setpoint's first."""
-SETTLE_S, AFTER_S = 7200, 5400
+AFTER_S = 5400
 SIGMAS = 6.0
 NOISE_K, STEP_K, LAG_S = 0.03, 0.0625, 10.0
 IN_AIR_S = 60.0
@@ -47,6 +50,19 @@ HEAT_DUTY: dict[str, Callable[[float], float]] = {
 
 
 @dataclass(frozen=True)
+class Begin:
+    """How a night begins, and when its fault comes."""
+
+    start_c: float | None
+    """Of paste and vessel; None: the steady hold at the setpoint, in which nothing can be learnt."""
+    fault_s: int
+
+
+BEGINS = {"scald": Begin(74.0, 8 * 3600), "hold": Begin(None, 2 * 3600)}
+"""A scald that falls into its hold, and a fault in the eighth hour; or a hold from the first second."""
+
+
+@dataclass(frozen=True)
 class Detected:
     """One fault on one plant: when it was called by its name, and what the paste had by then."""
 
@@ -54,14 +70,15 @@ class Detected:
     number: int
     probes: str
     fault: str
+    begin: str
     hold_duty: float
     seconds: float | None
     place_k: float | None
     """Of the setpoint's place against the setpoint when it was called, K."""
     hottest_k: float | None
-    """Of the hottest paste against the moment of the fault, K."""
+    """By how much the fault had changed the hottest paste, K."""
     bound_s: float | None
-    """The least time; None where there is none, or more than two hours."""
+    """The least time; None where there is none, or it lies beyond the end."""
     bound_k: float | None
     """By how much the hottest paste has changed by then, whoever watches, K."""
     before: tuple[str, ...]
@@ -110,46 +127,53 @@ def settled(case: Case, place: Place) -> Bench:
     return plant
 
 
-def detect(case: Case, probes: str, kind: str, after_s: int = AFTER_S) -> Detected:
-    """Let one fault befall a settled hold of an unknown warmer."""
-    places = SETS[probes]
-    plant, ours, fault = settled(case, places[0]), Ours(case.settings(places)), Fault(kind, places)
+def detect(case: Case, probes: str, kind: str, begin: str = "hold", after_s: int = AFTER_S) -> Detected:
+    """Let one fault befall the hold of an unknown warmer, and stay until it is told and its bound has passed."""
+    places, when = SETS[probes], BEGINS[begin]
+    plant, twin = (_begun(case, when, places[0]) for _ in range(2))
+    ours, fault, least = Ours(case.settings(places)), Fault(kind, places), Least(places)
     place, before, wrong = PLACES.index(places[0]), [], []
-    hottest_c = 0.0
-    duty = plant.steady(SETPOINT_C, places[0]).power_w / plant.power_w
-    bound_s, bound_k = least(case, probes, kind) or (None, None)
-    for second in range(SETTLE_S + after_s):
-        at_s = second - SETTLE_S
-        if at_s == 0:
-            hottest_c = plant.truth().hottest_c
+    seconds: float | None = None
+    place_k: float | None = None
+    hottest_k: float | None = None
+    for second in range(when.fault_s + after_s):
+        at_s = second - when.fault_s
         seen = plant.readings()
         ordered = ours.step(fault.readings(seen) if at_s >= 0 else seen)
         for name in _called(ours):
             if at_s < 0:
                 before.append(name)
-            elif name in CALLED[kind]:
-                truth = plant.truth()
-                return Detected(
-                    case.suite, case.number, probes, kind, duty, float(at_s), truth.probes[place] - SETPOINT_C,
-                    truth.hottest_c - hottest_c, bound_s, bound_k, tuple(before), tuple(wrong),
-                )  # fmt: skip
-            else:
+            elif name not in CALLED[kind]:
                 wrong.append(name)
+            elif seconds is None:
+                truth = plant.truth()
+                seconds, place_k = float(at_s), truth.probes[place] - SETPOINT_C
+                hottest_k = truth.hottest_c - twin.truth().hottest_c
+        if seconds is not None and (kind not in HEAT_DUTY or least.seconds is not None):
+            break
         plant.step(fault.duty(ordered) if at_s >= 0 else ordered)
+        twin.step(ordered)
+        if at_s >= 0 and kind in HEAT_DUTY:
+            least.take(plant.truth(), twin.truth())
     return Detected(
-        case.suite,
-        case.number,
-        probes,
-        kind,
-        duty,
-        None,
-        None,
-        None,
-        bound_s,
-        bound_k,
-        tuple(before),
-        tuple(wrong),
+        suite=case.suite,
+        number=case.number,
+        probes=probes,
+        fault=kind,
+        begin=begin,
+        hold_duty=plant.steady(SETPOINT_C, places[0]).power_w / plant.power_w,
+        seconds=seconds,
+        place_k=place_k,
+        hottest_k=hottest_k,
+        bound_s=least.seconds,
+        bound_k=least.hottest_k,
+        before=tuple(before),
+        wrong=tuple(wrong),
     )
+
+
+def _begun(case: Case, begin: Begin, place: Place) -> Bench:
+    return settled(case, place) if begin.start_c is None else case.build(begin.start_c)
 
 
 def _called(ours: Ours) -> Iterator[str]:
@@ -157,27 +181,27 @@ def _called(ours: Ours) -> Iterator[str]:
         yield from (n.name for n in ours.last.notices if n.kind in (NoticeKind.TRIP, NoticeKind.ALARM))
 
 
-def least(case: Case, probes: str, kind: str, longest_s: int = 7200) -> tuple[float, float] | None:
-    """Return the least time in which the probes' noise lets anybody see the fault, and the hottest paste's change then.
+class Least:
+    """The least time in which the probes' noise lets anybody see what a plant and its twin differ by."""
 
-    Seconds and K; None where it takes longer, or there is no bound.
-    """
-    if kind not in HEAT_DUTY:
-        return None
-    places = [PLACES.index(place) for place in SETS[probes]]
-    whole, faulty = settled(case, SETS[probes][0]), settled(case, SETS[probes][0])
-    duty = whole.steady(SETPOINT_C, SETS[probes][0]).power_w / whole.power_w
-    seen, energy, keep = np.zeros(len(places)), 0.0, np.exp(-1.0 / LAG_S)
-    for second in range(longest_s):
-        whole.step(duty)
-        faulty.step(HEAT_DUTY[kind](duty))
-        one, other = whole.truth(), faulty.truth()
-        apart = np.array([other.probes[place] - one.probes[place] for place in places])
-        seen = keep * seen + (1.0 - keep) * apart
-        energy += float((seen**2).sum()) / (NOISE_K**2 + STEP_K**2 / 12.0)
-        if energy >= SIGMAS**2:
-            return float(second + 1), other.hottest_c - one.hottest_c
-    return None
+    def __init__(self, places: tuple[Place, ...]) -> None:
+        self._places = [PLACES.index(place) for place in places]
+        self._seen = np.zeros(len(places))
+        self._passed, self._energy = 0, 0.0
+        self.seconds: float | None = None
+        """None as long as nobody can see it."""
+        self.hottest_k: float | None = None
+        """By how much the hottest paste had changed then, K."""
+
+    def take(self, faulty: Truth, whole: Truth) -> None:
+        """Take the next second of both."""
+        self._passed += 1
+        apart = np.array([faulty.probes[at] - whole.probes[at] for at in self._places])
+        keep = math.exp(-1.0 / LAG_S)
+        self._seen = keep * self._seen + (1.0 - keep) * apart
+        self._energy += float((self._seen**2).sum()) / (NOISE_K**2 + STEP_K**2 / 12.0)
+        if self.seconds is None and self._energy >= SIGMAS**2:
+            self.seconds, self.hottest_k = float(self._passed), faulty.hottest_c - whole.hottest_c
 
 
 @dataclass(frozen=True)
