@@ -56,7 +56,7 @@ class Vigil:
         self._looked: list[Heat] | None = None
         self._contact, self._acks, self._clock = Contact(), Acknowledgements(), NodeClock()
         self._doubts: list[int] = []
-        self._over = False
+        self._over = self._heated = False
         self._apart: dict[int, float] = {}
         self._parted: set[int] = set()
         """Channels of probes that disagree with the setpoint's own."""
@@ -93,6 +93,7 @@ class Vigil:
         """Note the lease that answers a reading."""
         self._contact.leased(lease_ms, now.host_ms)
         if lease_ms > 0:
+            self._heated = True
             self._unasked.ordered(now.hold_ms)
 
     def wiring(self, reading: Reading, lease_ms: int, now: Instant) -> Iterator[Condition]:
@@ -115,7 +116,7 @@ class Vigil:
         self._balance()
         yield _found("heat-missing", "" if self._finding.nothing else self._finding.missing)
         yield _found("probe-jump", self._loose(values, now))
-        yield _found("over-ceiling", self._above(estimate))
+        yield _found("over-ceiling", self._above(estimate, values))
         yield _found("probes-disagree", self._disagree(values, dt_s))
 
     def _out(self) -> str:
@@ -194,12 +195,18 @@ class Vigil:
         self._doubts = [ms for ms in self._doubts if now.hold_ms - ms < DOUBTS_MS]
         return f"{len(self._doubts)} jumps within five minutes" if len(self._doubts) >= DOUBTS else ""
 
-    def _above(self, estimate: Estimate) -> str:
-        """Return what is above the ceiling, which counts once the paste has been under it."""
+    def _above(self, estimate: Estimate, values: Values) -> str:
+        """Return what is above the ceiling, which counts once the paste has been under it.
+
+        Before any heat has been ordered nothing gets hotter than it was: of paste that falls a young model tells much,
+        and only what a probe reads counts.
+        """
         ceiling = self._controller.ceiling_c
         if ceiling is None:
             return ""
         over = estimate.hottest_c - estimate.hottest_sd_k - ceiling
+        if not self._heated:
+            over = min(over, max(values.used_c[probe.channel] for probe in self._probes) - ceiling)
         self._over = over > (OVER_K - OVER_BACK_K if self._over else OVER_K)
         if not self._over:
             return ""

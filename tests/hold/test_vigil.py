@@ -76,7 +76,8 @@ def test_a_fit_is_not_taken_over_while_a_settled_hold_is_suspected_of_a_fault(
 def test_before_the_first_reading_nothing_is_above_a_ceiling():
     settings = stirred()
     vigil = Vigil(settings, Controller(settings))
-    assert vigil._above(Estimate(99.0, 99.0, 99.0, 99.0, 99.0, 0.1, 0.1, 0.1, 0.1)) == ""
+    hot = Values({1: 99.0, 2: 99.0}, {1: 99.0, 2: 99.0})
+    assert vigil._above(Estimate(99.0, 99.0, 99.0, 99.0, 99.0, 0.1, 0.1, 0.1, 0.1), hot) == ""
 
 
 def test_a_probe_that_has_flickered_and_then_stands_still_trips_and_says_for_how_long():
@@ -173,7 +174,7 @@ def test_each_look_at_the_paste_passes_on_its_own_words(monkeypatch):
         ("_out",),
         ("_still", both, now, 0.5),
         ("_loose", both, now),
-        ("_above", estimate),
+        ("_above", estimate, both),
         ("_disagree", both, 0.5),
     ]
 

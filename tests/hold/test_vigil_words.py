@@ -195,15 +195,16 @@ def test_four_jumps_within_five_minutes_are_a_loose_contact(vigil):
 # Temperatures -----------------------------------------------------------------------------------------------------
 
 
-def above(vigil: Vigil, hottest_c: float, sd_k: float = 0.0) -> str:
+def above(vigil: Vigil, hottest_c: float, sd_k: float = 0.0, wall_c: float = 65.0) -> str:
     estimate = Estimate(65.0, 65.0, 65.0, hottest_c, 65.0, 0.0, 0.0, sd_k, 0.0)
-    return vigil._above(estimate)
+    return vigil._above(estimate, values(65.0, wall_c))
 
 
 def test_paste_over_its_ceiling_by_a_kelvin_beside_its_deviation_is_told_until_half_a_kelvin(
     vigil, controller
 ):
     controller.ceiling_c = 70.0
+    vigil.leased(5_000, instant(0))
     assert above(vigil, 71.0) == ""
     assert above(vigil, 72.0, 1.0) == ""
     assert above(vigil, 71.25) == "the hottest paste is estimated at 71.2 °C, 1.2 K over its ceiling"
@@ -212,6 +213,18 @@ def test_paste_over_its_ceiling_by_a_kelvin_beside_its_deviation_is_told_until_h
     assert above(vigil, 70.9) == "", "it has ended"
     controller.ceiling_c = None
     assert above(vigil, 99.0) == ""
+
+
+def test_before_heat_has_been_ordered_only_what_a_probe_reads_is_over_a_ceiling(vigil, controller):
+    controller.ceiling_c = 70.0
+    vigil.leased(0, instant(0))
+    assert above(vigil, 74.0) == "", "no probe reads it, and nothing has made it hotter"
+    assert above(vigil, 74.0, wall_c=71.0) == ""
+    assert above(vigil, 74.0, wall_c=71.1) != ""
+    assert above(vigil, 70.9, wall_c=99.0) != "", "it ends half a kelvin lower"
+    assert above(vigil, 70.5, wall_c=99.0) == "", "a wall above the paste's ceiling is not paste above it"
+    vigil.leased(5_000, instant(1_000))
+    assert above(vigil, 74.0) != ""
 
 
 def disagree(vigil: Vigil, apart_k: float, dt_s: float = 600.0) -> str:

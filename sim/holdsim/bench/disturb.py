@@ -13,7 +13,7 @@ from holdsim.bench.limit import Goal, Limit, Prelude, least_time
 from holdsim.bench.linear import Array
 from holdsim.bench.peers import Controller
 from holdsim.bench.score import BAND_K, SETPOINT_C, Yardstick, first_for_good, overshoot
-from holdsim.bench.suites import Bench, Case, at
+from holdsim.bench.suites import CEILING_C, Bench, Case, at
 from holdsim.bench.trace import Happening, night
 
 OPEN_S, OPEN_STEPS = 300, 10
@@ -93,7 +93,7 @@ def _in_band(plant: Bench, place: Place) -> bool:
 
 def _goal(plant: Bench, place: Place) -> Goal:
     coldest = plant.steady(SETPOINT_C, place).coldest_c - BAND_K
-    ceiling = max(70.0, plant.truth().hottest_c)
+    ceiling = max(CEILING_C, plant.truth().hottest_c)
     return Goal(place, SETPOINT_C - BAND_K, SETPOINT_C + BAND_K, coldest, ceiling)
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from holdctl.events import NoticeKind
 from holdctl.settings import Lid, Place
 from holdsim.bench.ours import Ours
-from holdsim.bench.suites import PLACES, ROOM_C, SETPOINT_C, SUITES, Bench, Case, draw
+from holdsim.bench.suites import CEILING_C, PLACES, ROOM_C, SETPOINT_C, SUITES, Bench, Case, draw
 from holdsim.bench.two_node import TwoNode
 from holdsim.truth import Truth
 
@@ -215,6 +215,8 @@ class Quiet:
     happened: tuple[tuple[int, str], ...]
     trips: tuple[tuple[int, str], ...]
     alarms: tuple[tuple[int, str], ...]
+    over_k: float
+    """By how much any paste was over its ceiling at worst, or over what it began at, K."""
 
 
 def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
@@ -229,10 +231,13 @@ def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
     coming = _happenings(rng, seconds)
     trips: list[tuple[int, str]] = []
     alarms: list[tuple[int, str]] = []
+    hottest_c = plant.truth().hottest_c
+    ceiling_c = max(CEILING_C, hottest_c)
     for second in range(seconds):
         for name in coming.get(second, ()):
             _HAPPENINGS[name](plant)
         plant.step(ours.step(plant.readings()))
+        hottest_c = max(hottest_c, plant.truth().hottest_c)
         if ours.last is not None:
             for notice in ours.last.notices:
                 if notice.kind is NoticeKind.TRIP:
@@ -240,7 +245,7 @@ def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
                 elif notice.kind is NoticeKind.ALARM:
                     alarms.append((second, notice.name))
     happened = tuple((second, name) for second, names in sorted(coming.items()) for name in names)
-    return Quiet(suite, number, probes, start_c, happened, tuple(trips), tuple(alarms))
+    return Quiet(suite, number, probes, start_c, happened, tuple(trips), tuple(alarms), hottest_c - ceiling_c)
 
 
 def _happenings(rng: np.random.Generator, seconds: int) -> dict[int, list[str]]:

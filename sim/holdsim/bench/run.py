@@ -11,7 +11,7 @@ from holdsim.bench.field import FIELD, Bag, Entry
 from holdsim.bench.limit import Limit, goal_for
 from holdsim.bench.ours import Foretold
 from holdsim.bench.score import BAND_K, Score, Yardstick, first_for_good, score
-from holdsim.bench.suites import SETPOINT_C, START_C, Case, draw
+from holdsim.bench.suites import CEILING_C, SETPOINT_C, START_C, Case, draw
 from holdsim.bench.trace import Trace, night
 
 EVERY_S = {"two-node": 1, "unstirred": 5, "nonlinear": 5}
@@ -122,7 +122,7 @@ def yardstick(case: Case, start: str, entry: Entry, limit: Limit, hold_s: float 
     return Yardstick(
         place=entry.place,
         start=start,
-        ceiling_c=max(70.0, START_C[start]),
+        ceiling_c=max(CEILING_C, START_C[start]),
         slack_k=entry.slack_k,
         coldest_c=steady.coldest_c,
         spread_k=steady.hottest_c - steady.coldest_c,

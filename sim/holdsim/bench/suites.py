@@ -18,7 +18,7 @@ from holdsim.truth import Truth
 from holdsim.warmer import assemble
 
 SUITES = ("two-node", "unstirred", "nonlinear")
-SETPOINT_C = 65.0
+SETPOINT_C, CEILING_C = 65.0, 70.0
 PLACES = (Place.CORE, Place.MID, Place.EDGE, Place.WALL)
 """Where every plant has a thermometer, in the order of its readings."""
 START_C = {"cold": 20.0, "hot": 74.0}
