@@ -7,8 +7,8 @@ what the model's parameters leave open is fitted beside (`holdctl.control.doubt`
 a heat in units of full power, with its deviation.
 """
 
-import math
 from collections import deque
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +36,8 @@ do, by 2 % in twenty minutes."""
 UNSURE_S, LID = 600.0, 0.3
 CALM = 3.0
 """Up to so many deviations nobody has to look at each onset."""
+HEATS, HEATS_DUTY = 8.0, 0.5
+"""So many deviations from no heat at all, where so much was ordered: the heater has been seen to heat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +74,8 @@ class Residual:
         self._first: _Course | None = None
         self._begun = False
         self.at_first: list[Heat] = []
-        """What a look shows by what was believed at the begin, which no fit has changed: the youngest onset and the
-        surest; ends with a stir, or after two hours if the heater heats."""
+        """What a look shows by what was believed at the begin, which no fit has changed: the surest onset and the
+        oldest. Ends with a stir, once the heater has been seen to heat, or after two hours if it seems to."""
         self.awake = True
         """Whether every onset is asked for, sure or not: where something stands, or the model is young."""
         self._noise = [Noise(sensor) for sensor in source.sensors]
@@ -125,8 +127,8 @@ class Residual:
         self._begin()
         if self._first is not None:
             self._first.step(duty, now, noise, self._misfit_first)
-            self.at_first = [] if now is None else self._first.heats(self._grid, calm=math.inf)
-            if self._first.passed >= FORGET and _heats(self.at_first):
+            self.at_first = [] if now is None else self._first.since_begin(self._grid)
+            if _heats(self.at_first, late=self._first.passed >= FORGET):
                 self._first, self.at_first = None, []
         if self._course is None:
             self._course = _Course(self._source, self._grid, self._doubted())
@@ -234,6 +236,14 @@ class _Course:
 
         Where none is beyond `calm` deviations: the youngest and the surest only.
         """
+        return self._told(grid, lambda old, surest, chi: range(old) if chi >= calm**2 else {old - 1, surest})
+
+    def since_begin(self, grid: int) -> list[Heat]:
+        """Return what the surest onset shows and the oldest, the younger first."""
+        return self._told(grid, lambda _old, surest, _chi: {0, surest})
+
+    def _told(self, grid: int, which: "Callable[[int, int, float], Collection[int]]") -> list[Heat]:
+        """Return what some onsets show; `which` is asked by how many are old enough, the surest and its χ²."""
         import numpy as np
 
         ages = self._onsets.ages
@@ -244,16 +254,13 @@ class _Course:
         constant = np.maximum(weight[0, :old], 1e-12)
         chi = along[0, :old] ** 2 / constant
         surest = int(chi.argmax())
-        at = (
-            range(old - 1, -1, -1) if chi.item(surest) >= calm**2 else sorted({old - 1, surest}, reverse=True)
-        )
         loads, passed = self._onsets.loads, self._onsets.passed
         return [
             self._heat(
                 grid * ages[i], grid * (passed - ages[i]), loads[i], constant.item(i),
                 along.item(0, i), along.item(1, i), weight.item(1, i), weight.item(2, i),
             )
-            for i in at
+            for i in sorted(which(old, surest, chi.item(surest)), reverse=True)
         ]  # fmt: skip
 
     def _heat(
@@ -302,10 +309,14 @@ def _inverse(matrix: "Floats") -> "Floats":
     return np.array([[d / det, -b / det], [-c / det, a / det]])
 
 
-def _heats(found: list[Heat]) -> bool:
-    """Whether the surest of these sees more than half of what was ordered come."""
+def _heats(found: list[Heat], *, late: bool) -> bool:
+    """Whether one shows beyond doubt that more than half of what was ordered comes; late, whether the surest does."""
+    for one in found:
+        comes = one.before + one.heat + one.duty
+        if one.duty >= HEATS_DUTY and comes > max(one.duty / 2.0, HEATS * one.sd):
+            return True
     best = max(found, key=lambda one: abs(one.heat) / one.sd, default=None)
-    return best is not None and best.before + best.heat > -best.duty / 2.0
+    return late and best is not None and best.before + best.heat > -best.duty / 2.0
 
 
 def _hold(source: KalmanFilter) -> float:

@@ -46,8 +46,11 @@ RECENT_LOOKS = 60
 AS_LIKELY = 4.0
 """Nobody knows when it began: of the moments that explain the readings as well, but for so much in χ², all have to show
 heat without orders, and one has to show that heat is missing."""
-KNOWN_S = 300.0
-"""A moment is judged where the course had been followed for so long before: a wrong begin looks like heat, too."""
+KNOWN_S, KNOWN_MISSING_S = 300.0, 600.0
+"""A moment is judged where the course had been followed for so long before: a wrong begin looks like heat, too. Missing
+heat can wait for longer than heat without orders."""
+LASTS_S = 180.0
+"""Heat has to be missing for so long: a stir that a probe at the wall sees moves heat as well, but does not go on."""
 TELLING = 3.0
 """A look tells whether heat is still missing where that would be so many of its deviations."""
 _APART = 16.0
@@ -81,6 +84,13 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     """Return the looks that explain the readings as well as the best of them does, or nearly."""
     best = max((one.sigmas**2 for one in looks), default=0.0)
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
+
+
+def _likelihood(looks: "list[Look]", of: "list[Look]") -> float:
+    """Return how likely it began at one of these moments, if it began at one of those; each as it explains."""
+    best = max(one.sigmas**2 for one in of)
+    likely = [math.exp((one.sigmas**2 - best) / 2.0) for one in of]
+    return sum(weight for one, weight in zip(of, likely, strict=True) if one in looks) / sum(likely)
 
 
 def _possible(look: Look, hold_duty: float) -> Look:
@@ -252,10 +262,14 @@ class HeatBalance:
 
     def _too_little(self, able: list[Look], hold_duty: float) -> Look | None:
         """Return the look with the least of the missing heat, of those that explain the readings best."""
-        likely = _as_likely([one for one in able if one.sigmas < -SIGMAS_MISSING])
-        told = max((one for one in likely if _lacks(one, hold_duty)), key=lambda one: one.heat, default=None)
-        if told is None:
+        likely = _as_likely(
+            [one for one in able if one.sigmas < -SIGMAS_MISSING and one.known_s >= KNOWN_MISSING_S]
+        )
+        lacking = [one for one in likely if _lacks(one, hold_duty)]
+        can_be = [one for one in likely if -one.change <= one.duty + MOST_LOSS * hold_duty]
+        if not any(one.window_s >= LASTS_S for one in lacking) or _likelihood(lacking, of=can_be) <= 0.5:
             return None
+        told = max(lacking, key=lambda one: one.heat)
         self._usual, self._lack = max(0.0, told.heat - told.change), told
         return told if self._still_too_little(able, hold_duty) else None
 

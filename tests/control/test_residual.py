@@ -12,7 +12,7 @@ from holdctl.control.kalman import KalmanFilter
 from holdctl.control.model import ThermalModel
 from holdctl.control.onsets import FORGET, Onsets
 from holdctl.control.prior import prior
-from holdctl.control.residual import CALM, Residual
+from holdctl.control.residual import CALM, Heat, Residual, _heats
 from holdctl.control.told import told as told_of
 from tests.closed_loop import told
 
@@ -215,6 +215,39 @@ def test_the_begin_is_left_after_a_while_but_for_a_heater_that_has_not_heated_si
             if residual.tick([60.0 - (second / 3600.0 if left else 0.0)] * 2):
                 residual.look()
         assert (residual.at_first == []) is left
+
+
+@pytest.mark.parametrize("duty", [1.0, 0.0])
+def test_the_begin_is_left_as_soon_as_the_heater_has_been_seen_to_heat(duty):
+    kept: list[Residual] = []
+    night = _night(lambda _s, _d: 0.0, minutes=20, duty=lambda _s: duty, unsure=True, residual_of=kept)
+    seen = [second for second, _ in night if kept[0].at_first]
+    assert seen[0] <= 5 * GRID
+    assert (seen[-1] < 300) is (duty == 1.0), "what has not been asked to heat has not been seen to"
+
+
+@pytest.mark.parametrize(
+    ("heat", "sd", "duty", "seen"),
+    [
+        (0.0, 0.125, 1.0, False),
+        (0.0, 0.1249, 1.0, True),
+        (0.0, 0.01, 0.5, True),
+        (0.0, 0.01, 0.499, False),
+        (-0.5, 0.01, 1.0, False),
+        (-0.499, 0.01, 1.0, True),
+        (-1.0, 0.01, 1.0, False),
+    ],
+)
+def test_a_heater_is_seen_to_heat_at_eight_deviations_and_more_than_half_of_half_the_power(
+    heat, sd, duty, seen
+):
+    one = Heat(600, heat - 0.25, sd, duty, None, 0.25, 0.0, 0.0, 0)
+    surer = Heat(300, -duty - 0.25, 0.001, duty, None, 0.25, 0.0, 0.0, 300)
+    assert _heats([one], late=False) is seen
+    assert _heats([surer, one], late=False) is seen, "any of them"
+    assert _heats([surer, one], late=True) is seen, "late the surest, and that shows none"
+    assert _heats([one], late=True) is (heat > -duty / 2.0)
+    assert not _heats([], late=True)
 
 
 def test_an_onset_is_told_what_a_least_squares_over_the_whole_course_says_of_it():
