@@ -86,11 +86,11 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
 
-def _likelihood(looks: "list[Look]", of: "list[Look]") -> float:
-    """Return how likely it began at one of these moments, if it began at one of those; each as it explains."""
-    best = max(one.sigmas**2 for one in of)
-    likely = [math.exp((one.sigmas**2 - best) / 2.0) for one in of]
-    return sum(weight for one, weight in zip(of, likely, strict=True) if one in looks) / sum(likely)
+def _likelihood(some: "list[Look]", looks: "list[Look]") -> float:
+    """Return how likely it began at some of these moments, if it began at one of them; each as it explains."""
+    best = max(one.sigmas**2 for one in looks)
+    weights = [math.exp((one.sigmas**2 - best) / 2.0) for one in looks]
+    return sum(weight for one, weight in zip(looks, weights, strict=True) if one in some) / sum(weights)
 
 
 def _possible(look: Look, hold_duty: float) -> Look:
@@ -266,8 +266,7 @@ class HeatBalance:
             [one for one in able if one.sigmas < -SIGMAS_MISSING and one.known_s >= KNOWN_MISSING_S]
         )
         lacking = [one for one in likely if _lacks(one, hold_duty)]
-        can_be = [one for one in likely if -one.change <= one.duty + MOST_LOSS * hold_duty]
-        if not any(one.window_s >= LASTS_S for one in lacking) or _likelihood(lacking, of=can_be) <= 0.5:
+        if not any(one.window_s >= LASTS_S for one in lacking) or _likelihood(lacking, likely) <= 0.5:
             return None
         told = max(lacking, key=lambda one: one.heat)
         self._usual, self._lack = max(0.0, told.heat - told.change), told

@@ -13,7 +13,7 @@ from holdctl.safety.heat import (
 
 
 def _look(heat=0.0, sigmas=0.0, duty=0.3, **more):
-    return Look(**{"window_s": 120, "share": None, "favour": 0.0, "change": heat, **more}, heat=heat, sigmas=sigmas,
+    return Look(**{"window_s": 240, "share": None, "favour": 0.0, "change": heat, **more}, heat=heat, sigmas=sigmas,
                 duty=duty)  # fmt: skip
 
 
@@ -215,7 +215,7 @@ def test_the_surest_look_is_told_in_whichever_order_they_come():
     for order in (1, -1):
         hot = [_look(0.6, 12.0, window_s=60), _look(0.8, 8.0), _look(0.0, 0.0)][::order]
         assert "60 W" in _see(HeatBalance(100.0), *hot, times=SEEN).unordered
-        cold = [_look(-0.2, -12.0, window_s=60), _look(-0.29, -8.0), _look(0.0, 0.0)][::order]
+        cold = [_look(-0.2, -12.0, window_s=180), _look(-0.29, -8.0), _look(0.0, 0.0)][::order]
         assert "20 W" in _see(HeatBalance(100.0), *cold, times=SEEN).missing
         young = [_look(-0.9, -9.0, 1.0), _look(0.0, 0.1, 1.0)][::order]
         assert _see(HeatBalance(100.0), *young, times=SEEN_UNSURE, learnt=False).nothing

@@ -1,5 +1,7 @@
 """Which of several looks back is told, where more than one explains the readings; and what stands meanwhile."""
 
+import math
+
 import pytest
 
 from holdctl.safety.heat import AS_LIKELY, SEEN, SEEN_UNSURE, Finding, HeatBalance
@@ -41,6 +43,38 @@ def test_of_moments_that_all_show_heat_the_oldest_is_told(order):
 def test_of_moments_that_all_show_a_lack_the_least_is_told(order):
     looks = [_look(-0.25, -12.0, window_s=600), _look(-0.2, -12.1, window_s=120), _look(-0.22, -12.0)]
     assert "by about 20 W" in _see(HeatBalance(100.0), *looks[::order], times=SEEN).missing
+
+
+@pytest.mark.parametrize(("window_s", "told"), [(60, False), (179, False), (180, True), (600, True)])
+def test_heat_is_missing_once_it_has_been_for_three_minutes(window_s, told):
+    assert bool(_see(HeatBalance(100.0), _look(-0.2, -12.0, window_s=window_s), times=9).missing) is told
+
+
+def test_one_of_the_moments_that_show_a_lack_has_to_lie_three_minutes_back():
+    looks = [_look(-0.25, -12.0, window_s=120), _look(-0.2, -11.9, window_s=180)]
+    assert _see(HeatBalance(100.0), *looks, times=SEEN).missing
+    assert not _see(HeatBalance(100.0), looks[0], _look(0.0, 0.1, window_s=180), times=SEEN).missing
+
+
+@pytest.mark.parametrize(
+    ("weaker", "told"), [(-12.0, False), (-12.001, False), (-11.999, True), (-11.9, True)]
+)
+def test_a_lack_is_told_where_it_is_likelier_than_a_weak_mains(weaker, told):
+    """Of two moments one shows a lack and the other too little for one: the likelier counts."""
+    lack, mains = _look(-0.2, -12.0), _look(-0.04, weaker, window_s=480)
+    assert bool(_see(HeatBalance(100.0), lack, mains, times=SEEN).missing) is told
+
+
+@pytest.mark.parametrize(("others", "told"), [(1, True), (2, False)])
+def test_moments_count_together_each_as_it_explains_the_readings(others, told):
+    """A χ² smaller by 1: each of the weaker has exp(-1/2) = 0.61 of the likelihood."""
+    weaker = -math.sqrt(12.0**2 - 1.0)
+    mains = [_look(-0.04, weaker, window_s=480 + n) for n in range(others)]
+    assert bool(_see(HeatBalance(100.0), _look(-0.2, -12.0), *mains, times=SEEN).missing) is told
+
+
+def test_however_sure_the_looks_are_their_likelihoods_can_be_told():
+    assert _see(HeatBalance(100.0), _look(-0.2, -90.0), _look(-0.04, -89.99), times=SEEN).missing
 
 
 def test_what_a_lasting_heat_explains_worse_by_four_is_a_hand_in_the_paste():

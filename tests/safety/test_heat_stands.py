@@ -93,9 +93,11 @@ def test_what_no_heat_explains_is_no_second_look_at_one():
     assert _see(balance, _look(0.6, 12.0)).unordered
 
 
-@pytest.mark.parametrize(("known_s", "told"), [(299.0, False), (300.0, True)])
-@pytest.mark.parametrize("heat", [0.6, -0.2])
-def test_a_moment_soon_after_a_new_begin_is_not_judged(known_s, told, heat):
+@pytest.mark.parametrize(
+    ("heat", "known_s", "told"),
+    [(0.6, 299.0, False), (0.6, 300.0, True), (-0.2, 599.0, False), (-0.2, 600.0, True)],
+)
+def test_a_moment_soon_after_a_new_begin_is_not_judged(heat, known_s, told):
     found = _see(HeatBalance(100.0), _look(heat, math.copysign(12.0, heat), known_s=known_s), times=9)
     assert bool(found.unordered or found.missing) is told
 
