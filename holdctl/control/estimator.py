@@ -231,7 +231,7 @@ class Estimator:
             self._shaped(index, shape)
         readings = self._in_paste(readings)
         paste_c = readings[self._paste_at]
-        if paste_c is not None and self._stirred(paste_c):
+        if paste_c is not None and (self._stirred(paste_c) or self.jumps.confirmed):
             self.filter.mixed(paste_c)
             self._waiting = None
             self.stirs += not self.jumps.watching

@@ -133,6 +133,8 @@ class Jumps:
         """Probes outside the paste, with the seconds for which they have agreed with the model again."""
         self.out: tuple[int, ...] = ()
         """Indices of the probes that are outside the paste: their readings must not be used."""
+        self.confirmed = False
+        """Whether the last readings have made a jump of the paste's own probe sure."""
 
     @property
     def watching(self) -> bool:
@@ -159,6 +161,7 @@ class Jumps:
     ) -> list[tuple[int, Shape]]:
         """Take the readings of one moment, before the filter does; return what has become clear, by probe."""
         found: list[tuple[int, Shape]] = []
+        self.confirmed = False
         for index, value in enumerate(readings):
             if value is None:
                 continue
@@ -194,6 +197,7 @@ class Jumps:
             if not jump.sure:
                 del self._running[index]
                 return None
+            self.confirmed = self.confirmed or index == self._main
         paste = paste_of(jump.shadow.modes)
         low_c, high_c = credible(paste, own_c)
         # What is as it was has gone nowhere, however fast the shadow thinks that its place moves: hot paste in a cold

@@ -88,6 +88,19 @@ def test_a_cold_addition_is_told_as_one_and_the_paste_takes_its_temperature():
     assert abs(estimate.mean_c - 60.5) < 1.0
 
 
+def test_an_addition_that_the_filter_has_swallowed_at_its_first_reading_is_one_all_the_same():
+    """Where the watch has let the paste move just then, the second reading is no surprise to the filter any more."""
+    estimator = _held()
+    estimator.update({1: 63.5, 2: 65.2}, 0.2, 1.0)
+    estimator.touched(5.0)
+    for _ in range(90):
+        estimate = estimator.update({1: 63.5, 2: 65.2}, 0.2, 1.0)
+    assert estimator.additions == 1
+    assert estimator.learning.seconds <= 90.0, "no fit spans it"
+    assert abs(estimate.mean_c - 63.5) < 0.5
+    assert abs(estimate.coldest_c - 63.5) < 0.5
+
+
 def test_a_wall_that_leaps_by_thirty_kelvin_is_off_and_one_that_heats_otherwise_than_told_is_not():
     estimator = _held()
     for _ in range(4):
