@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 _DRIFT_K, _DRIFT_SHARE = 0.2, 0.03
 """A stir is also a prediction that lags this far behind for half a minute: a paste stirred on and on while it cools.
 Measured on the simulated mat box: 0.4 to 0.6 K while stirred, at most 0.03 K in a come-up."""
+_STILL_TO_COME = 5.0
+"""A probe that answers in a dozen seconds has said so small a part of a stir when it is first seen."""
 _GAP_S, LONGEST_S = 5.0, 43_200.0
 _SPREAD_EVERY = 15
 """Ticks from one reckoning of the deviations to the next."""
@@ -232,7 +234,7 @@ class Estimator:
         readings = self._in_paste(readings)
         paste_c = readings[self._paste_at]
         if paste_c is not None and (self._stirred(paste_c) or self.jumps.confirmed):
-            self.filter.mixed(paste_c)
+            self.filter.mixed(paste_c, _STILL_TO_COME * self._moved_k(paste_c))
             self._waiting = None
             self.stirs += not self.jumps.watching
             self.learning.begin_again(self.filter.nodes)
@@ -256,10 +258,12 @@ class Estimator:
     def _shaped(self, index: int, shape: Shape) -> None:
         """Act on what a jump has turned out to be."""
         self.residual.forget()
-        if shape is Shape.STIRRED:
-            self.stirs += 1
-        elif shape is Shape.ADDITION:
-            self.additions += 1
+        if shape in (Shape.STIRRED, Shape.ADDITION):
+            self.stirs += shape is Shape.STIRRED
+            self.additions += shape is Shape.ADDITION
+            if index == self._paste_at:  # the probe has come to rest: from here on the paste is known
+                self._waiting = None
+                self.learning.begin_again(self.filter.nodes)
         else:  # the paste is not what the reading made of it: the filter has been put back
             self.moves += shape is Shape.MOVED
             self._jumped, self._drift = 0, 0.0
@@ -288,6 +292,11 @@ class Estimator:
             return False
         self._jumped, self._drift = 0, 0.0
         return True
+
+    def _moved_k(self, paste_c: float) -> float:
+        """Return by how much a stir has changed the reading until now, K."""
+        wrong, _ = self.filter.innovation(self._paste_at, paste_c)
+        return max(abs(wrong), self.jumps.moved_k(paste_c))
 
     def _estimate(self, paste_c: float) -> Estimate:
         ambient = self.model.parameters.ambient_c

@@ -141,6 +141,11 @@ class Jumps:
         """Whether a jump of the paste's own probe is being looked at."""
         return self._main in self._running
 
+    def moved_k(self, value_c: float) -> float:
+        """Return by how much a running jump has moved the paste's own probe until now, K; 0 without one."""
+        jump = self._running.get(self._main)
+        return 0.0 if jump is None else abs(value_c - jump.shadow.probe_c(self._main))
+
     def trust(self) -> None:
         """A person says that every probe is in its place."""
         self._back.clear()

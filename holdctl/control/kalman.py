@@ -234,11 +234,16 @@ class KalmanFilter:
         if not self._settled and self._kept % _SETTLE_EVERY == 0:
             self._judge()
 
-    def mixed(self, paste_c: float) -> None:
-        """The paste has been stirred: all of it is at `paste_c`; wall, heater and load go on."""
+    def mixed(self, paste_c: float, unsure_k: float = 0.0) -> None:
+        """The paste has been stirred: all of it is at `paste_c`; wall, heater and load go on.
+
+        All together it may be elsewhere by `unsure_k`, K: a probe that is still on its way there has not said it yet.
+        """
         temps, load = self.nodes, self.load
         temps[PASTE:] = paste_c
         self._begin(temps, [None] * len(self.sensors), known_wall=True, share=0.4)
+        n = self.model.modes
+        self.p[:n, :n] += self._spread_of(unsure_k, 0.0, 0.0, common=1.0)
         self.x[-1] = load
         self._open = self._open * 0.0
 

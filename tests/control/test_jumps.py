@@ -101,6 +101,22 @@ def test_an_addition_that_the_filter_has_swallowed_at_its_first_reading_is_one_a
     assert abs(estimate.coldest_c - 63.5) < 0.5
 
 
+@pytest.mark.parametrize("lag_s", [5.0, 12.0, 25.0])
+@pytest.mark.parametrize("to_c", [58.0, 69.0])
+def test_a_stirred_paste_is_known_long_before_its_probe_has_come_to_rest(to_c, lag_s):
+    """The probe's lag is told as 12 s; the answer is right then at once, and within a minute for another one."""
+    estimator, value = _held(), 65.0
+    off_k = []
+    for _ in range(75):
+        value += (to_c - value) / lag_s
+        estimate = estimator.update({1: round(value / 0.0625) * 0.0625, 2: 65.2}, 0.2, 1.0)
+        off_k.append(abs(estimate.mean_c - to_c))
+    assert estimator.additions == 1
+    assert off_k[15] < (0.5 if lag_s == 12.0 else 4.0)
+    assert off_k[-1] < 0.4
+    assert estimator.learning.seconds < 20.0, "what is learnt begins where the probe has come to rest"
+
+
 def test_a_wall_that_leaps_by_thirty_kelvin_is_off_and_one_that_heats_otherwise_than_told_is_not():
     estimator = _held()
     for _ in range(4):
