@@ -126,6 +126,11 @@ class Controller:
         """What the setpoint's place needs to keep its temperature of now, by the model, in duty."""
         return max(0.0, float(self._per_duty.dot(self.estimator.filter.modes)))
 
+    @property
+    def asked_c(self) -> float | None:
+        """The setpoint that was asked for last, °C; None before the first."""
+        return self._setpoint_c
+
     def expected_apart_k(self, one: Place, other: Place) -> float:
         """Return by how much `other` is hotter than `one` in a hold at the present setpoint, K."""
         model = self.estimator.model

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from holdctl.control import Controller
 from holdctl.control.approach import LOOPS
+from holdctl.control.controller import FALLEN_K
 from holdctl.control.jumps import Shadow
 from holdctl.control.residual import Heat
 from holdctl.events import Condition, Estimate, Instant, Reading
@@ -30,8 +31,8 @@ _APART_K, _APART_SHARE, _APART_S = 1.5, 0.5, 600.0
 """Probes disagree by more than this, K, beside their own errors and this share of what the model has between them;
 averaged over so long."""
 _LEVEL_K = 0.25
-"""Only where the setpoint's probe keeps within this of its own mean of ten minutes: hot paste that still falls to its
-setpoint in a vessel that was cold has another shape than a hold."""
+"""Only where the setpoint's probe keeps within this of its own mean of ten minutes, and has fallen to its setpoint: hot
+paste that still falls has another shape than a hold, and deep in it nothing moves for an hour."""
 APART_BACK = 0.5
 """It ends within this share of what they may differ by."""
 _QUIET_S = 1_800.0
@@ -224,10 +225,12 @@ class Vigil:
         return next(filter(None, found), "")
 
     def _level(self, main_c: float, dt_s: float) -> None:
-        """Follow whether the setpoint's probe keeps its level."""
+        """Follow for how long the setpoint's probe has kept its level, at its setpoint."""
         before = main_c if self._level_c is None else self._level_c
         self._level_c = before + (main_c - before) * min(1.0, dt_s / _APART_S)
-        self._level_s = 0.0 if abs(main_c - before) > _LEVEL_K else self._level_s + dt_s
+        asked_c = self._controller.asked_c
+        falls = abs(main_c - before) > _LEVEL_K or (asked_c is not None and main_c > asked_c + FALLEN_K)
+        self._level_s = 0.0 if falls else self._level_s + dt_s
 
     def _parts(self, probe: Probe, main: Probe, values: Values, dt_s: float) -> str:
         """Return by how much a probe differs from the setpoint's own where that is too much; it ends at half."""

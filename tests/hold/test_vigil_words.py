@@ -255,6 +255,14 @@ def test_paste_that_still_falls_to_its_setpoint_has_another_shape_than_a_hold(vi
     assert "differ by" in level[-1]
 
 
+@pytest.mark.parametrize(("above_k", "told"), [(0.99, True), (1.01, False), (9.0, False), (-3.0, True)])
+def test_nor_has_paste_the_shape_of_a_hold_whose_depth_has_not_begun_to_fall(vigil, above_k, told):
+    """A scald at 74 °C: the middle of 15 cm stands still for an hour, while the wall is kelvins below it."""
+    vigil._quiet_s = 1e6
+    found = [vigil._disagree(values(65.0 + above_k, 60.0 + above_k), 60.0) for _ in range(60)]
+    assert bool(found[-1]) is told
+
+
 def test_what_differs_is_averaged_over_ten_minutes(vigil):
     vigil._quiet_s = 1_800.0
     disagree(vigil, 6.0, 60.0)

@@ -20,6 +20,7 @@ class Controller:
 
     def __init__(self) -> None:
         self.leg, self.ceiling_c, self.needed_duty = Leg.LOOPS, None, 0.25
+        self.asked_c: float | None = 65.0
         self.main_probe = PROBES[0]
         self.touched: list[float] = []
         self.unsure: list[str] = []

@@ -1,7 +1,7 @@
 """`python -m holdsim.bench.quiet_nights FILE`: nights without a fault, one line each in a file; goes on where it ended.
 
 Several may write to files of their own at once, each its share of the nights (`--share 0/2`, `--share 1/2`). Without
-`--nights` the files are only summed up: trips and alarms with their 95 % bounds.
+`--nights` the files are only summed up: trips and alarms with their 95 % bounds, and whose paste got too hot.
 """
 
 import json
@@ -16,6 +16,8 @@ import click
 from holdsim.bench.faults import quiet_night, upper_bound
 
 Night = dict[str, Any]
+OVER_K = 1.5
+"""What the goals for one probe let a come-up pass its ceiling by."""
 
 
 def read(paths: Iterable[Path]) -> dict[int, Night]:
@@ -41,6 +43,13 @@ def summed(nights: dict[int, Night]) -> str:
         counted.update({name for _, name in (*night["trips"], *night["alarms"])})
     for name, count in counted.most_common():
         lines.append(f"{count:5} {name}; 95 % bound {upper_bound(count, len(nights)):.4f} a night")
+    for probes in sorted({night["probes"] for night in nights.values()}):
+        over_k = [night["over_k"] for night in nights.values() if night["probes"] == probes]
+        too_hot = sum(one > OVER_K for one in over_k)
+        lines.append(
+            f"{probes}: paste over its ceiling by more than {OVER_K} K in {too_hot} of {len(over_k)}, "
+            f"at most {max(over_k):.1f} K"
+        )
     return "\n".join(lines)
 
 
