@@ -219,8 +219,11 @@ class Quiet:
     """By how much any paste was over its ceiling at worst, or over what it began at, K."""
 
 
-def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
-    """Run night `number`: suite, plant, probes, start and happenings are drawn from number and seed alone."""
+def quiet_night(number: int, seed: int, seconds: int, every_s: float = 1800.0) -> Quiet:
+    """Run night `number`: suite, plant, probes, start and happenings are drawn from number and seed alone.
+
+    Something happens every so many seconds on average; never where that is infinite.
+    """
     rng = np.random.default_rng([seed, number])
     suite, probes = str(rng.choice(SUITES)), str(rng.choice(list(SETS)))
     if suite == "two-node" and probes in ("edge", "core"):
@@ -228,7 +231,7 @@ def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
     case = draw(suite, number, seed)
     start_c = float(rng.choice([20.0, 45.0, 60.0, 65.0, 74.0]))
     plant, ours = case.build(start_c), Ours(case.settings(SETS[probes]))
-    coming = _happenings(rng, seconds)
+    coming = _happenings(rng, seconds, every_s)
     trips: list[tuple[int, str]] = []
     alarms: list[tuple[int, str]] = []
     hottest_c = plant.truth().hottest_c
@@ -248,11 +251,13 @@ def quiet_night(number: int, seed: int, seconds: int) -> Quiet:
     return Quiet(suite, number, probes, start_c, happened, tuple(trips), tuple(alarms), hottest_c - ceiling_c)
 
 
-def _happenings(rng: np.random.Generator, seconds: int) -> dict[int, list[str]]:
-    """Draw about one thing in half an hour, the first after ten minutes."""
+def _happenings(rng: np.random.Generator, seconds: int, every_s: float) -> dict[int, list[str]]:
+    """Draw what happens, the first after ten minutes."""
     coming: dict[int, list[str]] = {}
     second = 600
-    while (second := second + round(float(rng.exponential(1800.0)))) < seconds - 300:
+    while math.isfinite(every_s) and (
+        (second := second + round(float(rng.exponential(every_s)))) < seconds - 300
+    ):
         name = str(rng.choice(["open", "stir", "cold mass", "mains down", "mains up"]))
         coming.setdefault(second, []).append(name)
         if name == "open":

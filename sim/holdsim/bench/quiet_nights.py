@@ -57,9 +57,12 @@ def summed(nights: dict[int, Night]) -> str:
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--nights", default=0, show_default=True, help="Nights in all.")
 @click.option("--hours", default=2.0, show_default=True, help="Length of a night, h.")
+@click.option(
+    "--every", default=30.0, show_default=True, help="Something happens so often on average, min; inf: never."
+)
 @click.option("--seed", default=1, show_default=True)
 @click.option("--share", default="0/1", show_default=True, help="Which part of them: I/N.")
-def main(files: tuple[Path, ...], nights: int, hours: float, seed: int, share: str) -> None:
+def main(files: tuple[Path, ...], nights: int, hours: float, every: float, seed: int, share: str) -> None:
     """Run the nights that are not in the first file yet, then sum up what all files have."""
     part, parts = (int(word) for word in share.split("/"))
     done = read(files)
@@ -67,7 +70,8 @@ def main(files: tuple[Path, ...], nights: int, hours: float, seed: int, share: s
         if number in done:
             continue
         with files[0].open("a") as file:
-            file.write(json.dumps(asdict(quiet_night(number, seed, round(hours * 3600)))) + "\n")
+            night = quiet_night(number, seed, round(hours * 3600), 60.0 * every)
+            file.write(json.dumps(asdict(night)) + "\n")
     click.echo(summed(read(files)))
 
 
