@@ -131,14 +131,14 @@ class Estimator:
             self._waiting = found
             self.learning.fitted(found)
         else:
-            self.learning.begin_again(self.filter.nodes)
+            self._learn_again()
 
     def trust(self, seen_c: Mapping[int, float]) -> None:
         """A person says that every probe is in its place: begin anew from these readings, by channel, °C."""
         self.jumps.trust()
         self.filter.start([seen_c.get(probe.channel) for probe in self._probes])
         self._away, self._waiting = False, None
-        self.learning.begin_again(self.filter.nodes)
+        self._learn_again()
         self.residual.forget()
 
     def touched(self, by_k: float) -> None:
@@ -155,7 +155,7 @@ class Estimator:
     def pause(self, paused: bool) -> None:
         """Learn nothing while the baker is at work in the paste; afterwards start anew from the estimate."""
         if self.learning.paused and not paused and self.filter.started:
-            self.learning.begin_again(self.filter.nodes)
+            self._learn_again()
         self.learning.paused = paused
 
     def flow(self) -> Flow:
@@ -237,19 +237,24 @@ class Estimator:
             self.filter.mixed(paste_c, _STILL_TO_COME * self._moved_k(paste_c))
             self._waiting = None
             self.stirs += not self.jumps.watching
-            self.learning.begin_again(self.filter.nodes)
+            self._learn_again()
             self.residual.forget()
         self.filter.correct(readings)
         if self.residual.tick(readings):
             self.heats = self.residual.look()
         self._learn(duty, readings, float(ticks))
 
+    def _learn_again(self) -> None:
+        """Begin another stretch from the estimate, which knows the walls as well as it says."""
+        wall_sd_k = float(self.filter.deviations(self._rows[:1]).item())
+        self.learning.begin_again(self.filter.nodes, wall_sd_k)
+
     def _learn(self, duty: float, readings: list[float | None], ticks: float) -> None:
         """Keep the stretch, but for the time a probe is outside the paste: it is begun anew once it is back."""
         away = bool(self.jumps.out)
         if self._away and not away:
             self._waiting = None
-            self.learning.begin_again(self.filter.nodes)
+            self._learn_again()
             self.residual.forget()
         self._away = away
         if not away:
@@ -263,13 +268,13 @@ class Estimator:
             self.additions += shape is Shape.ADDITION
             if index == self._paste_at:  # the probe has come to rest: from here on the paste is known
                 self._waiting = None
-                self.learning.begin_again(self.filter.nodes)
+                self._learn_again()
         else:  # the paste is not what the reading made of it: the filter has been put back
             self.moves += shape is Shape.MOVED
             self._jumped, self._drift = 0, 0.0
             if index == self._paste_at:
                 self._waiting = None
-                self.learning.begin_again(self.filter.nodes)
+                self._learn_again()
 
     def _in_paste(self, readings: list[float | None]) -> list[float | None]:
         """Return the readings without those of probes that are outside the paste."""

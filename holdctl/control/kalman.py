@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[Any]
 
-_START_PASTE_K, _START_WALL_K, _START_HEATER_K = 0.7, 3.0, 8.0
-"""How far the first estimate may be off: paste by paste, a wall or a heater that no probe sees, K."""
+_START_PASTE_K, _SEEN_WALL_K, _START_WALL_K, _START_HEATER_K = 0.7, 0.3, 3.0, 8.0
+"""How far the first estimate may be off, K: paste by paste, a wall that a probe sees, and a wall and a heater that none
+does."""
 _NODE_K_S, _LOAD_DUTY_S = 0.003, 0.0004
 """Random walks: of wall and paste, K/√s, and of the disturbance, duty/√s."""
 _LOAD_START, _LOAD_ADOPTED, _LOAD_CARRIED = 0.05, 0.02, 0.2
@@ -92,7 +93,8 @@ class KalmanFilter:
         paste, wall = self._first(readings_c)
         temps = np.full(self.model.nodes, paste)
         temps[:LID] = wall
-        self._begin(temps, readings_c, known_wall=wall != paste or self._has_wall(readings_c))
+        known = wall != paste or self._has_wall(readings_c)
+        self._begin(temps, readings_c, _SEEN_WALL_K if known else _START_WALL_K)
 
     def adopt(self, model: ThermalModel, temps_c: "Floats", spread: "Floats") -> None:
         """Go on with another model from these node temperatures.
@@ -238,14 +240,20 @@ class KalmanFilter:
         """The paste has been stirred: all of it is at `paste_c`; wall, heater and load go on.
 
         All together it may be elsewhere by `unsure_k`, K: a probe that is still on its way there has not said it yet.
+        The walls are known no better than before.
         """
-        temps, load = self.nodes, self.load
+        import numpy as np
+
+        temps, load, n = self.nodes, self.load, self.model.modes
         temps[PASTE:] = paste_c
-        self._begin(temps, [None] * len(self.sensors), known_wall=True, share=0.4)
-        n = self.model.modes
+        walls = self.model.shape[:PASTE]
+        wall_k = math.sqrt(max(0.0, float((walls @ self.p[:n, :n] @ walls.T).diagonal().max())))
+        left = np.zeros((self.model.nodes, self._open.shape[1]))
+        left[:PASTE] = walls @ self._open
+        self._begin(temps, [None] * len(self.sensors), max(_SEEN_WALL_K, wall_k), share=0.4)
         self.p[:n, :n] += self._spread_of(unsure_k, 0.0, 0.0, common=1.0)
         self.x[-1] = load
-        self._open = self._open * 0.0
+        self._open = np.array([self.model.begin(column) for column in left.T]).T
 
     def probe_c(self, index: int, x: "Floats | None" = None) -> float:
         """Return what a probe would read in this state, or in another one, °C."""
@@ -336,7 +344,7 @@ class KalmanFilter:
         return spread
 
     def _begin(
-        self, temps_c: "Floats", readings_c: "list[float | None]", *, known_wall: bool, share: float = 1.0
+        self, temps_c: "Floats", readings_c: "list[float | None]", wall_k: float, share: float = 1.0
     ) -> None:
         import numpy as np
 
@@ -346,7 +354,6 @@ class KalmanFilter:
         self.x = np.zeros(n + m + 1)
         self.x[:n] = model.begin(excess)
         self.p = np.zeros((n + m + 1, n + m + 1))
-        wall_k = 0.3 if known_wall else _START_WALL_K
         self.p[:n, :n] = self._spread_of(_START_PASTE_K * share, wall_k, _START_HEATER_K * share)
         for index, sensor in enumerate(self.sensors):
             value = readings_c[index]

@@ -43,7 +43,7 @@ MOST_COMPARED = 400
 LONGEST_S = 12 * 3600.0
 _TOO_SHORT_S = 300.0
 WIDER, _AGAIN_K = 1.3, 1.5
-"""From one stretch to the next beliefs get wider by this factor; the walls' start is known so well, K."""
+"""From one stretch to the next beliefs get wider by this factor; the walls' start is known so well at best, K."""
 BAD_K = 0.5
 """A fit that leaves more than this is no fit: something happened that the model can't tell of."""
 ABSURD_SD = 12.0
@@ -114,8 +114,11 @@ class Learning:
         self._stored = Stored(nodes_c.copy(), [], [])
         self._duty, self._seconds, self._due_s = 0.0, 0.0, self._first_s
 
-    def begin_again(self, nodes_c: "Floats") -> None:
-        """Start the next stretch from here, °C, as after a stir: with what is believed now."""
+    def begin_again(self, nodes_c: "Floats", wall_k: float = 0.0) -> None:
+        """Start the next stretch from here, °C, as after a stir: with what is believed now.
+
+        `wall_k` is how far the walls may be off, K.
+        """
         import numpy as np
 
         if self._stored is not None and self.seconds < _TOO_SHORT_S:
@@ -129,7 +132,7 @@ class Learning:
         covariance = self.belief.covariance * np.outer(by, by)
         at = names.index(START)
         covariance[at, :] = covariance[:, at] = 0.0
-        covariance[at, at] = _AGAIN_K**2
+        covariance[at, at] = max(_AGAIN_K, wall_k) ** 2
         self.prior = self.belief = Belief(self.belief.parameters, 0.0, names, np.array(covariance))
         self.begin(nodes_c)
 
@@ -208,7 +211,8 @@ class Learning:
             return False
         if any(belief.value(n) <= 0.0 for n in first.names if n not in LINEAR):
             return False
-        return bool((np.abs(first.place_of(belief)) <= ABSURD_SD * np.sqrt(np.diag(first.covariance))).all())
+        far = np.abs(first.place_of(belief)) > ABSURD_SD * np.sqrt(np.diag(first.covariance))
+        return not any(off for off, name in zip(far, first.names, strict=True) if name != START)
 
     def stale(self, found: Identified) -> bool:
         """Whether a fit is of an earlier stretch: it was under way when the paste was stirred."""

@@ -121,6 +121,30 @@ def test_a_stir_levels_the_paste_and_leaves_the_wall():
     assert kalman.nodes[kalman.model.wall] == pytest.approx(wall)
 
 
+@pytest.mark.parametrize("open_k", [0.0, 6.0])
+def test_a_stir_tells_of_the_paste_and_nothing_of_walls_that_no_probe_sees(open_k):
+    kalman = _filter("jacket", (Sensor(Place.EDGE),))
+    kalman.start([40.0])
+    for _ in range(300):
+        kalman.step(1.0, [40.0])
+    spread = np.zeros((kalman.model.nodes, 1))
+    spread[:PASTE] = open_k
+    spread[PASTE:] = open_k / 2.0
+    kalman.adopt(kalman.model, kalman.nodes, spread)
+    for _ in range(60):
+        kalman.predict(0.5)
+    rows = kalman.model.shape[[kalman.model.wall, PASTE]]
+    wall_k, paste_k = kalman.deviations(rows)
+    assert paste_k >= open_k / 2.0
+    kalman.mixed(50.0)
+    after_k, known_k = kalman.deviations(rows)
+    assert after_k >= 0.99 * wall_k, "or surer by a hand in the paste"
+    assert after_k >= 0.95 * open_k
+    assert known_k < 0.6
+    kalman.mixed(50.0, unsure_k=2.0)
+    assert kalman.deviations(rows)[1] == pytest.approx(np.hypot(2.0, known_k), rel=0.05)
+
+
 def test_across_a_gap_the_uncertainty_grows():
     """A load that is not known goes on working: after an hour without readings the mean is less sure."""
     kalman = _filter("jacket")

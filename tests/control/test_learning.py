@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from holdctl.control import told
+from holdctl.control.identify import START
 from holdctl.control.learning import AGAIN_S, FIRST_S, LEARNT_S, STEP_S, Learning
 from holdctl.control.model import ThermalModel
 from holdctl.control.prior import prior
@@ -61,6 +62,25 @@ def test_after_a_stir_a_warmer_learnt_for_an_hour_is_left_alone_for_ten_minutes(
     follow(learning, 290.0)
     stir(learning)
     assert first_due_s(learning) == AGAIN_S, "a stretch too short to learn from changes nothing"
+
+
+@pytest.mark.parametrize(("wall_k", "start_k"), [(0.0, 1.5), (1.4, 1.5), (7.5, 7.5)])
+def test_after_a_stir_the_walls_start_is_as_open_as_the_estimate_says(learning, wall_k, start_k):
+    follow(learning, 600.0)
+    learning.begin_again(np.full(6, 40.0), wall_k)
+    at = learning.prior.names.index(START)
+    assert learning.prior.covariance[at, at] == pytest.approx(start_k**2)
+    assert not np.delete(learning.prior.covariance[at], at).any()
+
+
+def test_a_walls_start_may_be_wherever_it_is_and_no_other_figure_twelve_deviations_off(learning):
+    first = learning.first
+    assert learning.plausible(replace(first, start_wall_k=first.start_wall_k - 60.0))
+    sd = float(np.sqrt(first.covariance[0, 0]))
+    name = first.names[0]
+    for by, plausible in ((11.9, True), (12.1, False)):
+        there = {name: first.value(name) * float(np.exp(by * sd))}
+        assert learning.plausible(replace(first, parameters=replace(first.parameters, **there))) is plausible
 
 
 def test_after_a_stir_a_warmer_that_is_hardly_known_is_learnt_from_the_first_minute(learning):
