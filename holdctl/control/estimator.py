@@ -234,7 +234,7 @@ class Estimator:
         readings = self._in_paste(readings)
         paste_c = readings[self._paste_at]
         if paste_c is not None and (self._stirred(paste_c) or self.jumps.confirmed):
-            self.filter.mixed(paste_c, _STILL_TO_COME * self._moved_k(paste_c))
+            self.filter.mixed(paste_c, _STILL_TO_COME * self.jumps.moved_k(paste_c))
             self._waiting = None
             self.stirs += not self.jumps.watching
             self._learn_again()
@@ -297,11 +297,6 @@ class Estimator:
             return False
         self._jumped, self._drift = 0, 0.0
         return True
-
-    def _moved_k(self, paste_c: float) -> float:
-        """Return by how much a stir has changed the reading until now, K."""
-        wrong, _ = self.filter.innovation(self._paste_at, paste_c)
-        return max(abs(wrong), self.jumps.moved_k(paste_c))
 
     def _estimate(self, paste_c: float) -> Estimate:
         ambient = self.model.parameters.ambient_c

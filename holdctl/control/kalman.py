@@ -246,10 +246,10 @@ class KalmanFilter:
 
         temps, load, n = self.nodes, self.load, self.model.modes
         temps[PASTE:] = paste_c
-        walls = self.model.shape[:PASTE]
-        wall_k = math.sqrt(max(0.0, float((walls @ self.p[:n, :n] @ walls.T).diagonal().max())))
+        wall = self.model.shape[self.model.wall]
+        wall_k = math.sqrt(max(0.0, float(wall @ self.p[:n, :n] @ wall)))
         left = np.zeros((self.model.nodes, self._open.shape[1]))
-        left[:PASTE] = walls @ self._open
+        left[:PASTE] = self.model.shape[:PASTE] @ self._open
         self._begin(temps, [None] * len(self.sensors), max(_SEEN_WALL_K, wall_k), share=0.4)
         self.p[:n, :n] += self._spread_of(unsure_k, 0.0, 0.0, common=1.0)
         self.x[-1] = load

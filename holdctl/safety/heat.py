@@ -119,6 +119,13 @@ def _lacks(look: Look, hold_duty: float) -> bool:
     return -look.change <= most and (both or (either and look.sigmas < -SIGMAS))
 
 
+def _lacking(sure: "list[Look]", hold_duty: float) -> "list[Look]":
+    """Return those of the likely looks that show heat missing, where that is likelier than not; else none."""
+    likely = _as_likely(sure)
+    lacking = [one for one in likely if _lacks(one, hold_duty)]
+    return lacking if lacking and _likelihood(lacking, likely) > 0.5 else []
+
+
 def _can_add(look: Look) -> float:
     """Return what a relay that does not open adds at most to what was ordered: while all is ordered, nothing."""
     return (1.0 - look.duty) * (1.0 + STRONG)
@@ -158,6 +165,8 @@ class HeatBalance:
     def __init__(self, power_w: float) -> None:
         self._power_w = power_w
         self._hot = self._cold = self._none = self._never = 0
+        self._waits = False
+        """Whether heat is missing that has not lasted yet: until it is told, none of it is taken for true."""
         self._named = ""
         self._told = Finding()
         self._lack: Look | None = None
@@ -171,11 +180,12 @@ class HeatBalance:
     @property
     def suspects(self) -> bool:
         """Whether a look has shown something, told or not yet."""
-        return max(self._hot, self._cold, self._none) > 0
+        return self._waits or max(self._hot, self._cold, self._none) > 0
 
     def forget(self) -> None:
         """Nothing can be said, and nothing of before counts: after a gap, a stir, or while a probe is out."""
         self._hot = self._cold = self._none = 0
+        self._waits = False
 
     def at_first(self, looks: Sequence[Look]) -> str:
         """Take looks by what was believed at the begin: a heater that never heats teaches each fit to need none."""
@@ -207,6 +217,7 @@ class HeatBalance:
             able = [_possible(one, hold_duty) for one in able]
             best = _surest(able)
         sigmas = best.sigmas
+        self._waits = False
         hot = None
         if learnt and self._hot >= seen:
             hot = self._still_too_much(able, hold_duty)
@@ -262,11 +273,10 @@ class HeatBalance:
 
     def _too_little(self, able: list[Look], hold_duty: float) -> Look | None:
         """Return the look with the least of the missing heat, of those that explain the readings best."""
-        likely = _as_likely(
-            [one for one in able if one.sigmas < -SIGMAS_MISSING and one.known_s >= KNOWN_MISSING_S]
-        )
-        lacking = [one for one in likely if _lacks(one, hold_duty)]
-        if not any(one.window_s >= LASTS_S for one in lacking) or _likelihood(lacking, likely) <= 0.5:
+        sure = [one for one in able if one.sigmas < -SIGMAS_MISSING]
+        self._waits = bool(_lacking(sure, hold_duty))
+        lacking = _lacking([one for one in sure if one.known_s >= KNOWN_MISSING_S], hold_duty)
+        if not any(one.window_s >= LASTS_S for one in lacking):
             return None
         told = max(lacking, key=lambda one: one.heat)
         self._usual, self._lack = max(0.0, told.heat - told.change), told

@@ -50,6 +50,26 @@ def test_heat_is_missing_once_it_has_been_for_three_minutes(window_s, told):
     assert bool(_see(HeatBalance(100.0), _look(-0.2, -12.0, window_s=window_s), times=9).missing) is told
 
 
+def test_a_lack_that_has_not_lasted_yet_is_not_taken_for_true_however_plain_it_is():
+    """A dead heater under a stirred paste is at 25 deviations before it has lasted: it must be told, not believed."""
+    balance = HeatBalance(100.0)
+    assert not balance.suspects
+    for window_s in (60, 120, 165):
+        found = _see(balance, _look(-0.3, -40.0, window_s=window_s))
+        assert not found.plain and not found.missing
+        assert balance.suspects
+    found = _see(balance, _look(-0.3, -40.0, window_s=180), times=SEEN)
+    assert found.missing or found.nothing
+    assert found.plain
+    young = _see(HeatBalance(100.0), _look(-0.3, -40.0, known_s=599.0), times=9)
+    assert not young.plain and not young.missing
+    balance.forget()
+    assert not balance.suspects
+    weak = HeatBalance(100.0)
+    assert _see(weak, _look(-0.04, -40.0), times=9).plain, "a weak mains is believed at once"
+    assert not weak.suspects
+
+
 def test_one_of_the_moments_that_show_a_lack_has_to_lie_three_minutes_back():
     looks = [_look(-0.25, -12.0, window_s=120), _look(-0.2, -11.9, window_s=180)]
     assert _see(HeatBalance(100.0), *looks, times=SEEN).missing
