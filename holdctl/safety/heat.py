@@ -45,7 +45,7 @@ RECENT_LOOKS = 60
 """Heat that comes back after it was missing is not without orders: the lid is on again. Fifteen minutes."""
 AS_LIKELY = 4.0
 """Nobody knows when it began: of the moments that explain the readings as well, but for so much in χ², all have to show
-heat without orders, and one has to show that heat is missing."""
+heat without orders, and missing heat has to be likelier than not."""
 KNOWN_S, KNOWN_MISSING_S = 300.0, 600.0
 """A moment is judged where the course had been followed for so long before: a wrong begin looks like heat, too. Missing
 heat can wait for longer than heat without orders."""
@@ -86,13 +86,6 @@ def _as_likely(looks: "list[Look]") -> "list[Look]":
     return [one for one in looks if one.sigmas**2 > best - AS_LIKELY]
 
 
-def _likelihood(some: "list[Look]", looks: "list[Look]") -> float:
-    """Return how likely it began at some of these moments, if it began at one of them; each as it explains."""
-    best = max(one.sigmas**2 for one in looks)
-    weights = [math.exp((one.sigmas**2 - best) / 2.0) for one in looks]
-    return sum(weight for one, weight in zip(looks, weights, strict=True) if one in some) / sum(weights)
-
-
 def _possible(look: Look, hold_duty: float) -> Look:
     """Return the look with the deviations that the most of a change explains which there can be.
 
@@ -120,10 +113,18 @@ def _lacks(look: Look, hold_duty: float) -> bool:
 
 
 def _lacking(sure: "list[Look]", hold_duty: float) -> "list[Look]":
-    """Return those of the likely looks that show heat missing, where that is likelier than not; else none."""
+    """Return those of the likely looks that show heat missing, where that is likelier than not; else none.
+
+    Each moment is as likely as it explains the readings.
+    """
     likely = _as_likely(sure)
+    best = max((one.sigmas**2 for one in likely), default=0.0)
+
+    def weight(looks: "list[Look]") -> float:
+        return sum(math.exp((one.sigmas**2 - best) / 2.0) for one in looks)
+
     lacking = [one for one in likely if _lacks(one, hold_duty)]
-    return lacking if lacking and _likelihood(lacking, likely) > 0.5 else []
+    return lacking if weight(lacking) > weight(likely) / 2.0 else []
 
 
 def _can_add(look: Look) -> float:

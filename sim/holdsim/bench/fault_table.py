@@ -38,7 +38,13 @@ def _tasks(
 @click.option(
     "--probes", multiple=True, type=click.Choice(list(SETS)), help="Sets of probes; all when left out."
 )
-@click.option("--begin", default="scald", show_default=True, type=click.Choice(list(BEGINS)))
+@click.option(
+    "--begin",
+    default="scald",
+    show_default=True,
+    type=click.Choice(list(BEGINS)),
+    help="How the night of a fault begins: with a scald at 74 °C, or in its hold.",
+)
 @click.option("--nights", default=0, show_default=True, help="Nights without a fault.")
 @click.option("--hours", default=2.0, show_default=True, help="Length of such a night, h.")
 @click.option("--seed", default=1, show_default=True)

@@ -16,6 +16,7 @@ from scipy.optimize import linprog
 
 from holdctl.settings import Place
 from holdsim.bench.linear import Array, LinearModel
+from holdsim.bench.suites import CEILING_C
 
 FINE, TAIL = 140, 28
 """Steps up to the arrival, and after it (each twice as long)."""
@@ -334,7 +335,7 @@ def _bounds(goal: Goal, ceiling_c: Array, steps: int, rows: int, hot: int, fine:
 
 def goal_for(steady_coldest_c: float, place: Place, start: str, start_c: float, band_k: float = 0.5) -> Goal:
     """Return the goal of the come-up, or of the fall from a hot start, with the set temperature 65 °C."""
-    ceiling = max(70.0, start_c)
+    ceiling = max(CEILING_C, start_c)
     if start == "hot":
         floor = min(63.0, steady_coldest_c) - 0.5
         return Goal(place, 65.0 - band_k, 65.0 + band_k, floor, ceiling + 0.05, cold_always=True)

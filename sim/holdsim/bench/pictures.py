@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from holdsim.bench.run import Outcome, Row, Task
+from holdsim.bench.suites import CEILING_C
 from holdsim.bench.trace import Trace
 
 
@@ -49,7 +50,7 @@ def _panel(axis: Any, trace: Trace, row: Row) -> None:
     hours = trace.time_s / 3600.0
     axis.fill_between(hours, trace.coldest_c, trace.hottest_c, color="0.8", linewidth=0)
     axis.plot(hours, trace.at(Place(row.place)), color="black", linewidth=1.0)
-    axis.axhline(70.0, color="firebrick", linewidth=0.8, linestyle=":")
+    axis.axhline(CEILING_C, color="firebrick", linewidth=0.8, linestyle=":")
     axis.axhline(65.0, color="0.4", linewidth=0.5)
     if row.limit_s is not None:
         axis.axvline(row.limit_s / 3600.0, color="seagreen", linewidth=1.0)
